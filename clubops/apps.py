@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class ClubopsConfig(AppConfig):
+    name = "clubops"
+    verbose_name = "Club"

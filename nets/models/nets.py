@@ -1,0 +1,104 @@
+"""A net: when the club meets on the air, and where."""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+
+from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import Q
+
+from clubops.members.models import Member, club_zone, validate_zone
+from nets import recurrence
+from relays.models import Relay
+
+
+def validate_rule(text: str) -> None:
+    """Refuse a recurrence rule that cannot be read."""
+    try:
+        recurrence.Rule.parse(text)
+    except recurrence.RuleError as problem:
+        raise ValidationError(str(problem)) from problem
+
+
+class Net(models.Model):
+    """A recurring meeting, kept as local wall time, an IANA zone and an RFC 5545 rule."""
+
+    name = models.CharField(max_length=80, unique=True)
+    slug = models.SlugField(max_length=80, unique=True)
+    public_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    description = models.TextField(blank=True, help_text="Shown to everybody.")
+    relay = models.ForeignKey(Relay, null=True, blank=True, on_delete=models.PROTECT, related_name="nets")
+    simplex_mhz = models.DecimalField(
+        "simplex frequency", max_digits=9, decimal_places=4, null=True, blank=True, help_text="MHz, when no relay is used."
+    )
+    rule = models.CharField(
+        max_length=200, default="FREQ=WEEKLY;BYDAY=TU", validators=[validate_rule], help_text="RFC 5545 recurrence rule."
+    )
+    first_date = models.DateField(help_text="The date of the first session.")
+    start_time = models.TimeField(help_text="Wall time in the net's own zone.")
+    zone = models.CharField(max_length=64, default=club_zone, validators=[validate_zone])
+    duration_min = models.PositiveSmallIntegerField(
+        "duration", default=60, validators=[MinValueValidator(5), MaxValueValidator(720)], help_text="Minutes."
+    )
+    ends_on = models.DateField(null=True, blank=True, help_text="Last date on which it may meet, if there is one.")
+    manager = models.ForeignKey(
+        Member, null=True, blank=True, on_delete=models.SET_NULL, related_name="managed_nets"
+    )
+    script = models.TextField(blank=True, help_text="What net control reads, in order.")
+    minimum_margin_db = models.FloatField(
+        "least margin",
+        default=6.0,
+        validators=[MinValueValidator(-10), MaxValueValidator(40)],
+        help_text="dB that net control must have in both directions.",
+    )
+    minimum_probability = models.FloatField(
+        "least probability",
+        default=0.8,
+        validators=[MinValueValidator(0), MaxValueValidator(1)],
+        help_text="Of a usable signal in both directions, 0 to 1.",
+    )
+    is_active = models.BooleanField(default=True)
+    sequence = models.PositiveIntegerField(default=0, editable=False)
+    created_at = models.DateTimeField(auto_now_add=True)
+    changed_at = models.DateTimeField(auto_now=True)
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(relay__isnull=False, simplex_mhz__isnull=True)
+                | Q(relay__isnull=True, simplex_mhz__isnull=False),
+                name="net_on_a_relay_or_simplex",
+            ),
+            models.CheckConstraint(condition=Q(duration_min__gte=5), name="net_duration"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def first_wall(self) -> dt.datetime:
+        """Naive local date and time of the first session: the DTSTART of the rule."""
+        return dt.datetime.combine(self.first_date, self.start_time)
+
+    @property
+    def duration(self) -> dt.timedelta:
+        return dt.timedelta(minutes=self.duration_min)
+
+    @property
+    def in_words(self) -> str:
+        """Such as 'every Tuesday at 19:30'."""
+        return recurrence.in_words(recurrence.Rule.parse(self.rule), self.start_time)
+
+    def clean(self) -> None:
+        if (self.relay_id is None) == (self.simplex_mhz is None):
+            raise ValidationError(
+                {"relay": "Give a relay or a simplex frequency: one of the two, so that people know where to listen."}
+            )
+        if self.ends_on and self.first_date and self.ends_on < self.first_date:
+            raise ValidationError(
+                {"ends_on": f"It would end on {self.ends_on} before it begins on {self.first_date}; give a later date."}
+            )
