@@ -4,8 +4,8 @@ Schedules are kept as wall time and zone, instants are kept in UTC, and this is 
 turns one into the other. Two walls a year are awkward in a zone that changes its clocks:
 
 * **gap**: the wall time is skipped when clocks go forward. It is read with the offset in force
-  before the gap (RFC 5545 section 3.3.5), so the session still meets, later by the new clock by the
-  length of the gap.
+  before the gap (RFC 5545, 2009, section 3.3.5, form 3), so the session still meets, later by the new
+  clock by the length of the gap.
 * **fold**: the wall time comes twice when clocks go back. It is the first of the two (same section).
 
 Neither is silent: the `Instant` says which happened and `shift_note` says it in a sentence.
@@ -41,7 +41,7 @@ class ClockError(ValueError):
     """Something about a time or a zone that this module refuses; the message is a sentence for people."""
 
 
-class UnknownZone(ClockError):
+class ZoneUnknown(ClockError):
     """The tz database has no zone of this name.
 
     Attributes: `name` as given, `near` a tuple of names that look like it.
@@ -125,12 +125,12 @@ def _known_zones() -> frozenset[str]:
 
 
 def zone_named(name: str) -> ZoneInfo:
-    """The zone of that IANA name, spelled as the tz database spells it. Raises `UnknownZone`."""
+    """The zone of that IANA name, spelled as the tz database spells it. Raises `ZoneUnknown`."""
     if name in _known_zones():
         return ZoneInfo(name)
     spelled = {known.casefold(): known for known in _known_zones()}
     close = difflib.get_close_matches(name.strip().replace(" ", "_").casefold(), spelled, n=2, cutoff=0.75)
-    raise UnknownZone(name, [spelled[match] for match in close])
+    raise ZoneUnknown(name, [spelled[match] for match in close])
 
 
 @cache
@@ -159,7 +159,7 @@ def to_utc(wall: datetime, zone: str) -> Instant:
     """The instant at which the clocks of `zone` show the naive `wall` time, by the policy above.
 
     `wall.fold` is ignored: a repeated wall time always means its first occurrence.
-    Raises `UnknownZone`, and `UnusableTime` for an aware `wall` or a year outside 1900 to 2199.
+    Raises `ZoneUnknown`, and `UnusableTime` for an aware `wall` or a year outside 1900 to 2199.
     """
     if wall.tzinfo is not None:
         raise UnusableTime(wall, "a wall time carries no offset; its zone is given beside it.")
@@ -180,7 +180,7 @@ def to_wall(at: datetime, zone: str) -> datetime:
     """What the clocks of `zone` show at the aware time `at`, as a naive datetime.
 
     In a repeated hour both passes give the same wall time: there, and only there, `to_utc` does not undo it.
-    Raises `UnknownZone`, and `UnusableTime` for a naive `at` or a year outside 1900 to 2199.
+    Raises `ZoneUnknown`, and `UnusableTime` for a naive `at` or a year outside 1900 to 2199.
     """
     require_aware(at)
     return at.astimezone(zone_named(zone)).replace(tzinfo=None, fold=0)
