@@ -10,7 +10,12 @@ from relays.models import Relay
 
 
 class Session(models.Model):
-    """One meeting. `occurrence_wall` is its identity in the rule and never changes; the start may move."""
+    """One meeting of a net.
+
+    `occurrence_date` is its identity: the local date on which the rule placed it. It stays when the net's
+    hour, zone or length is edited and when tonight's session moves, so duties and calendar entries stay
+    with it. A net therefore meets at most once a local date; a second meeting that day is another net.
+    """
 
     class State(models.TextChoices):
         SCHEDULED = "scheduled", "scheduled"
@@ -18,8 +23,9 @@ class Session(models.Model):
         HELD = "held", "held"
 
     net = models.ForeignKey(Net, on_delete=models.CASCADE, related_name="sessions")
-    occurrence_wall = models.CharField(
-        max_length=16, editable=False, help_text="Wall time the rule gave, in the net's zone: 2026-12-01T19:30."
+    occurrence_date = models.DateField(help_text="The date in the net's own zone.")
+    moved_to = models.DateTimeField(
+        null=True, blank=True, help_text="Set when this session meets at another time than the rule gives."
     )
     starts_at = models.DateTimeField()
     ends_at = models.DateTimeField()
@@ -41,13 +47,13 @@ class Session(models.Model):
     class Meta:
         ordering = ["starts_at"]
         constraints = [
-            models.UniqueConstraint(fields=["net", "occurrence_wall"], name="session_once_an_occurrence"),
+            models.UniqueConstraint(fields=["net", "occurrence_date"], name="session_once_an_occurrence"),
             models.CheckConstraint(condition=Q(ends_at__gt=F("starts_at")), name="session_ends_after_it_starts"),
         ]
         indexes = [models.Index(fields=["state", "starts_at"], name="session_state_start")]
 
     def __str__(self) -> str:
-        return f"{self.net} {self.occurrence_wall}"
+        return f"{self.net} {self.occurrence_date}"
 
     @property
     def relay_in_use(self) -> Relay | None:
