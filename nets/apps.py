@@ -4,4 +4,3 @@ from django.apps import AppConfig
 class NetsConfig(AppConfig):
     name = "nets"
     verbose_name = "Nets"
-    default_auto_field = "django.db.models.BigAutoField"

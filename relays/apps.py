@@ -4,4 +4,8 @@ from django.apps import AppConfig
 class RelaysConfig(AppConfig):
     name = "relays"
     verbose_name = "Sites and relays"
-    default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        from relays import freshness  # noqa: PLC0415  models exist only now
+
+        freshness.watch()

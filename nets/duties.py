@@ -1,0 +1,164 @@
+"""Putting people in the chair, with a path that works or a reason why not."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from django.db import transaction
+
+from clubops import clock
+from clubops.members.models import Member, Station
+from nets.models import Absence, Duty, Session
+from relays import paths
+
+MINIMUM_REASON = 10
+
+
+class DutyRefused(ValueError):
+    """A duty that cannot be given. `sentence` is for people; `standing` is the path that failed, if one did."""
+
+    def __init__(self, sentence: str, standing: paths.Standing | None = None) -> None:
+        super().__init__(sentence)
+        self.sentence = sentence
+        self.standing = standing
+
+    @property
+    def may_be_overruled(self) -> bool:
+        """A path that is too weak is a judgement an officer may take; a double booking is not."""
+        return self.standing is not None
+
+
+@dataclass(frozen=True)
+class Chair:
+    """One role at one session, and who would take it from where."""
+
+    session: Session
+    role: str
+    member: Member
+    station: Station | None
+
+
+def station_for(member: Member, station: Station | None = None) -> Station | None:
+    """The station a member would use: the one named, else their main one, else their only one."""
+    if station is not None:
+        return station
+    own = list(member.stations.all())
+    return next((each for each in own if each.is_main), own[0] if len(own) == 1 else None)
+
+
+def standing_of(session: Session, station: Station | None, *, now: dt.datetime) -> paths.Standing | None:
+    """How the path from `station` to tonight's relay stands against the net's own limits.
+
+    None on a simplex net: there is no relay to reach. Computed now if the stored verdict is stale.
+    """
+    relay = session.relay_in_use
+    if relay is None:
+        return None
+    net = session.net
+    return paths.standing(
+        station,
+        relay,
+        minimum_margin_db=net.minimum_margin_db,
+        minimum_probability=net.minimum_probability,
+        now=now,
+    )
+
+
+def check(chair: Chair, *, now: dt.datetime) -> None:
+    """Raise `DutyRefused` when this person should not be in this chair."""
+    session, member = chair.session, chair.member
+    if session.state != Session.State.SCHEDULED:
+        raise DutyRefused(f"This session is {session.get_state_display()}; nobody can be put in the chair.")
+    if not member.is_active:
+        raise DutyRefused(f"{member.call_sign} is no longer an active member.")
+    if chair.station is not None and chair.station.member_id != member.pk:
+        raise DutyRefused(f"That station is not one of {member.call_sign}'s.")
+    if absence := away(member, session):
+        raise DutyRefused(
+            f"{member.call_sign} is away from {absence.first_date} to {absence.last_date}; "
+            "choose somebody else or change the absence."
+        )
+    if other := booked_elsewhere(member, session):
+        raise DutyRefused(
+            f"{member.call_sign} is already {other.get_role_display()} of {other.session.net} at that time."
+        )
+    standing = standing_of(session, chair.station, now=now)
+    if standing is not None and not standing.is_usable:
+        raise DutyRefused(f"{member.call_sign} cannot be put in the chair: {standing.sentence}", standing)
+
+
+def away(member: Member, session: Session) -> Absence | None:
+    """The absence that covers the session, by the calendar of the member's own zone."""
+    first = clock.to_wall(session.starts_at, member.zone).date()
+    last = clock.to_wall(session.ends_at, member.zone).date()
+    return member.absences.filter(first_date__lte=last, last_date__gte=first).first()
+
+
+def booked_elsewhere(member: Member, session: Session) -> Duty | None:
+    """Another duty of this member at an overlapping time, in this or any other net."""
+    return (
+        Duty.objects.filter(
+            member=member,
+            session__starts_at__lt=session.ends_at,
+            session__ends_at__gt=session.starts_at,
+            session__state=Session.State.SCHEDULED,
+        )
+        .exclude(session=session)
+        .exclude(state=Duty.State.DECLINED)
+        .select_related("session__net")
+        .first()
+    )
+
+
+@transaction.atomic
+def assign(
+    chair: Chair, *, now: dt.datetime, overruled_by: Member | None = None, overrule_reason: str = ""
+) -> Duty:
+    """Give the chair to this member, replacing whoever holds it.
+
+    A path that is not usable raises `DutyRefused` unless an officer overrules it with a written reason; every
+    other refusal stands. The caller checks that `overruled_by` is an officer.
+    """
+    # The session row is the lock: two people filling one chair wait for each other.
+    session = Session.objects.select_for_update().select_related("net", "relay").get(pk=chair.session.pk)
+    if session.duties.filter(member=chair.member).exclude(role=chair.role).exists():
+        raise DutyRefused(f"{chair.member.call_sign} already has the other chair in this session.")
+    reason = overrule_reason.strip()
+    try:
+        check(Chair(session, chair.role, chair.member, chair.station), now=now)
+        reason = ""
+    except DutyRefused as refusal:
+        if not (refusal.may_be_overruled and overruled_by and reason):
+            raise
+        if len(reason) < MINIMUM_REASON:
+            raise DutyRefused(
+                f"“{reason}” is too short for a reason; write a sentence that the next officer will understand.",
+                refusal.standing,
+            ) from refusal
+    current = session.duties.filter(role=chair.role).first()
+    values = {
+        "station": chair.station,
+        "overrule_reason": reason,
+        "overruled_by": overruled_by if reason else None,
+    }
+    if current is not None and current.member_id == chair.member.pk:
+        for field, value in values.items():
+            setattr(current, field, value)
+        current.sequence += 1
+        current.save()
+        return current
+    if current is not None:
+        current.delete()
+    return Duty.objects.create(session=session, role=chair.role, member=chair.member, **values)
+
+
+def answer(duty: Duty, *, confirmed: bool, now: dt.datetime) -> bool:
+    """Record a member's yes or no. False when the answer was already that."""
+    state = Duty.State.CONFIRMED if confirmed else Duty.State.DECLINED
+    if duty.state == state:
+        return False
+    duty.state, duty.answered_at = state, now
+    duty.sequence += 1
+    duty.save()
+    return True

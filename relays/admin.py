@@ -1,0 +1,103 @@
+"""Sites, relays, terrain and verdicts in the office."""
+
+from __future__ import annotations
+
+from django.contrib import admin, messages
+from django.db.models import QuerySet
+from django.http import HttpRequest
+from django.utils import timezone
+
+from relays import paths
+from relays.models import PathVerdict, Relay, Site, TerrainTile
+
+
+class RelayInline(admin.TabularInline):
+    model = Relay
+    extra = 0
+    show_change_link = True
+    fields = ["name", "call_sign", "output_mhz", "input_mhz", "status"]
+
+
+@admin.register(Site)
+class SiteAdmin(admin.ModelAdmin):
+    list_display = ["name", "steward", "lease_expires_on"]
+    search_fields = ["name", "description"]
+    list_select_related = ["steward"]
+    autocomplete_fields = ["steward"]
+    prepopulated_fields = {"slug": ["name"]}
+    inlines = [RelayInline]
+    fieldsets = [
+        (None, {"fields": [("name", "slug"), ("latitude_deg", "longitude_deg"), "description"]}),
+        ("Upkeep", {"fields": ["steward", "access_notes", "lease_expires_on"]}),
+        (
+            "Cautions",
+            {
+                "fields": ["hazards"],
+                "description": "Never climb alone. Switch off or lock out before entering an RF area. Local codes "
+                "and licensed practice decide; this list only reminds.",
+            },
+        ),
+    ]
+
+
+@admin.register(Relay)
+class RelayAdmin(admin.ModelAdmin):
+    list_display = ["name", "call_sign", "output_mhz", "input_mhz", "access_tone_hz", "mode", "status", "site"]
+    list_filter = ["status", "mode", "site"]
+    search_fields = ["name", "call_sign", "output_mhz", "input_mhz"]
+    list_select_related = ["site"]
+    autocomplete_fields = ["site"]
+    filter_horizontal = ["linked_to"]
+    prepopulated_fields = {"slug": ["name"]}
+    actions = ["recompute_paths"]
+    fieldsets = [
+        (None, {"fields": [("name", "slug"), "site", ("call_sign", "mode"), ("status", "status_note"), "notes"]}),
+        (
+            "Frequencies and access",
+            {"fields": [("output_mhz", "input_mhz"), "band_profile", ("access_tone_hz", "access_code"), "output_tone_hz"]},
+        ),
+        (
+            "Transmitter, receiver and antenna",
+            {
+                "fields": [
+                    ("power_w", "sensitivity_uv"),
+                    ("antenna_height_m", "antenna_gain_dbi", "polarization"),
+                    ("feedline_kind", "feedline_length_m", "connectors"),
+                    ("duplexer_loss_db", "noise_class"),
+                ]
+            },
+        ),
+        ("Timers and links", {"fields": [("identification_interval_min", "time_out_s"), "linked_to"]}),
+        ("Dates", {"fields": [("coordination_expires_on", "licence_expires_on")]}),
+    ]
+
+    @admin.action(description="Compute the paths of the chosen relays again", permissions=["change"])
+    def recompute_paths(self, request: HttpRequest, chosen: QuerySet[Relay]) -> None:
+        done = paths.refresh_relays(chosen, now=timezone.now())
+        self.message_user(request, f"{done} paths computed.", messages.SUCCESS)
+
+
+@admin.register(TerrainTile)
+class TerrainTileAdmin(admin.ModelAdmin):
+    list_display = ["name", "kind", "source", "datum", "rows", "columns", "voids_filled", "imported_at"]
+    list_filter = ["kind"]
+
+    def has_add_permission(self, request: HttpRequest) -> bool:
+        return False  # tiles come in through `manage.py import_terrain`, which checks them
+
+    def has_change_permission(self, request: HttpRequest, obj: TerrainTile | None = None) -> bool:
+        return False
+
+
+@admin.register(PathVerdict)
+class PathVerdictAdmin(admin.ModelAdmin):
+    list_display = ["station", "relay", "state", "talk_in_margin_db", "talk_out_margin_db", "computed_at"]
+    list_filter = ["state", "relay"]
+    search_fields = ["station__member__call_sign", "relay__name"]
+    list_select_related = ["station__member", "relay"]
+
+    def has_add_permission(self, request: HttpRequest) -> bool:
+        return False
+
+    def has_change_permission(self, request: HttpRequest, obj: PathVerdict | None = None) -> bool:
+        return False
