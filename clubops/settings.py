@@ -93,7 +93,7 @@ INSTALLED_APPS = [
     "whitenoise.runserver_nostatic",
     "django.contrib.staticfiles",
     "django.forms",
-    "django_js_lib_leaflet",
+    "js_lib_leaflet",
     "django_htmx",
     "axes",
     "csp",
@@ -171,12 +171,21 @@ CELERY_TASK_ACKS_LATE = True
 CELERY_TASK_REJECT_ON_WORKER_LOST = True
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
-CELERY_BROKER_TRANSPORT_OPTIONS = (
+CELERY_BROKER_TRANSPORT_OPTIONS: dict[str, object] = {}
+if CELERY_BROKER_URL.startswith(("redis", "socket")):
     # A killed worker's message comes back after this many seconds; without all three it may never.
-    {"visibility_timeout": 120, "unacked_restore_interval": 10, "unacked_restore_throttle": 1}
-    if CELERY_BROKER_URL.startswith(("redis", "socket"))
-    else {}
-)
+    CELERY_BROKER_TRANSPORT_OPTIONS = {
+        "visibility_timeout": 120,
+        "unacked_restore_interval": 10,
+        "unacked_restore_throttle": 1,
+    }
+elif CELERY_BROKER_URL.startswith("filesystem:"):
+    _folder = env.text("CLUBOPS_BROKER_FOLDER", str(VAR_DIR / "run" / "broker"))
+    CELERY_BROKER_TRANSPORT_OPTIONS = {
+        "data_folder_in": _folder,
+        "data_folder_out": _folder,
+        "control_folder": f"{_folder}/control",
+    }
 CELERY_BEAT_SCHEDULE = {
     "send due notices": {"task": "clubops.notices.tasks.send_due", "schedule": 30.0},
     "plan sessions and their notices": {"task": "nets.tasks.plan_ahead", "schedule": 600.0},
