@@ -213,9 +213,9 @@ def longitude(quantity: str, value: object) -> float:
 
 def polarization(value: object) -> Polarization:
     """The polarization, spelled as the Recommendation does."""
-    if value == "horizontal":
+    if isinstance(value, str) and value == "horizontal":
         return "horizontal"
-    if value == "vertical":
+    if isinstance(value, str) and value == "vertical":
         return "vertical"
     raise errors.PolarizationError(
         "polarization",

@@ -117,6 +117,16 @@ class Prediction:
         """Whether the antennas see one another over bare ground in median air."""
         return self.path_type == "line-of-sight"
 
+    @property
+    def scatter_relief_db(self) -> float:
+        """How much lower the troposcatter term makes the loss, dB.
+
+        The scatter formula was fitted to long paths. On a short flat one between low antennas its
+        loss, which then hardly depends on the ground, can undercut diffraction by 10 dB and more; a
+        page should not promise a contact that rests on this figure.
+        """
+        return self.without_scatter_loss_db - self.median_place_loss_db
+
 
 def assemble(
     path: Path,
