@@ -141,7 +141,7 @@ class TwoWayLink:
         if by_db > IMBALANCE_WARNING_DB:
             better, worse = (relay, station) if self.imbalance_db > 0 else (station, relay)
             found.append(
-                f"The two directions differ by {by_db:.1f} dB: the {better} hears the {worse} better "
+                f"The two directions differ by {by_db:.1f} dB: {better} hears {worse} better "
                 "than the other way round, so do not judge one direction by the other."
             )
         for caveat in self.talk_in.caveats + self.talk_out.caveats:
