@@ -62,7 +62,7 @@ class RelayAdmin(admin.ModelAdmin):
                 "fields": [
                     ("power_w", "sensitivity_uv"),
                     ("antenna_height_m", "antenna_gain_dbi", "polarization"),
-                    ("feedline_kind", "feedline_length_m", "connectors"),
+                    ("feedline_kind", "feedline_length_m"), ("connectors", "antenna_swr"),
                     ("duplexer_loss_db", "noise_class"),
                 ]
             },

@@ -29,11 +29,13 @@ from relays.propagation.verdicts import DEFAULT_GRADE, GRADES, Verdict
 CALCULATION_EDITION = "P.1812-8 (09/2025), link 1"
 STATION_FIELDS = (
     "latitude_deg", "longitude_deg", "antenna_height_m", "antenna_gain_dbi", "body_loss_db", "feedline_kind",
-    "feedline_length_m", "connectors", "power_w", "sensitivity_uv", "noise_class", "building",
+    "feedline_length_m", "connectors", "antenna_swr", "power_w", "sensitivity_uv", "noise_class", "building",
+    "preset",
 )  # fmt: skip
 RELAY_FIELDS = (
     "input_mhz", "output_mhz", "mode", "power_w", "antenna_height_m", "antenna_gain_dbi", "polarization",
-    "feedline_kind", "feedline_length_m", "connectors", "duplexer_loss_db", "sensitivity_uv", "noise_class",
+    "feedline_kind", "feedline_length_m", "connectors", "antenna_swr", "duplexer_loss_db", "sensitivity_uv",
+    "noise_class",
 )  # fmt: skip
 # Margins are compared in hundredths of a dB; a coordinate to a tenth of a metre.
 DECIMALS = 6

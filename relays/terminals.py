@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from clubops.members.models import Station
 from relays.models import Relay
 from relays.propagation.feedline import Feedline
-from relays.propagation.link import Terminal
+from relays.propagation.presets import PRESETS, preset
+from relays.propagation.terminal import Terminal
 from relays.propagation.units import dbm_from_microvolts
 
 # kHz; receiver noise bandwidths in common use, no source.
@@ -17,7 +20,8 @@ BANDWIDTH_KHZ = {
     Relay.Mode.C4FM: 12.5,
     Relay.Mode.P25: 8.5,
 }
-# Spread of what the figures do not know: antenna in a hand, or bolted to a mast. Common practice, no source.
+# Spread of what the figures of a station that began from no preset do not know: the antenna sits on the
+# radio, or on a mast. Common practice, no source.
 HANDHELD_SPREAD_DB = 3.0
 FIXED_SPREAD_DB = 1.0
 
@@ -34,7 +38,7 @@ def of_station(station: Station, *, bandwidth_khz: float = 12.5) -> Terminal:
         bandwidth_khz=bandwidth_khz,
         noise_class=station.noise_class,
         indoors=None if station.building == Station.Building.OUTDOORS else station.building,
-        equipment_spread_db=FIXED_SPREAD_DB if station.feedline_kind else HANDHELD_SPREAD_DB,
+        equipment_spread_db=_spread_db(station),
     )
 
 
@@ -53,7 +57,32 @@ def of_relay(relay: Relay) -> Terminal:
     )
 
 
+def fields_from_preset(key: str, frequency_mhz: float) -> dict[str, Any]:
+    """A preset's figures by the names of Station's fields. Raises UnknownPresetError."""
+    chosen = preset(key)
+    line = chosen.feedline
+    return {
+        "power_w": chosen.power.value,
+        "antenna_gain_dbi": round(chosen.gain_at(frequency_mhz).value, 2),
+        "antenna_height_m": chosen.height.value,
+        "body_loss_db": chosen.body_loss.value,
+        "sensitivity_uv": chosen.sensitivity.value,
+        "noise_class": chosen.noise_class,
+        "building": chosen.indoors or Station.Building.OUTDOORS,
+        "feedline_kind": line.kind if line else "",
+        "feedline_length_m": line.length_m if line else 0.0,
+        "connectors": line.connectors if line else 0,
+        "antenna_swr": line.antenna_swr if line else 1.0,
+    }
+
+
+def _spread_db(station: Station) -> float:
+    if station.preset in PRESETS:
+        return PRESETS[station.preset].equipment_spread.value
+    return FIXED_SPREAD_DB if station.feedline_kind else HANDHELD_SPREAD_DB
+
+
 def _feedline(end: Station | Relay) -> Feedline | None:
     if not end.feedline_kind:
         return None
-    return Feedline(end.feedline_kind, end.feedline_length_m, end.connectors)
+    return Feedline(end.feedline_kind, end.feedline_length_m, end.connectors, end.antenna_swr)

@@ -19,7 +19,7 @@ class StationInline(admin.StackedInline):
     fieldsets = [
         (None, {"fields": [("name", "is_main"), ("latitude_deg", "longitude_deg"), ("noise_class", "building")]}),
         ("Radio", {"fields": [("power_w", "sensitivity_uv"), ("antenna_height_m", "antenna_gain_dbi", "body_loss_db")]}),
-        ("Feedline", {"fields": [("feedline_kind", "feedline_length_m", "connectors")]}),
+        ("Feedline", {"fields": [("feedline_kind", "feedline_length_m"), ("connectors", "antenna_swr")]}),
     ]
 
 

@@ -127,6 +127,12 @@ class Station(models.Model):
         "feedline length", default=0.0, validators=[MinValueValidator(0), MaxValueValidator(500)]
     )
     connectors = models.PositiveSmallIntegerField(default=0, validators=[MaxValueValidator(20)])
+    antenna_swr = models.FloatField(
+        "SWR",
+        default=1.0,
+        validators=[MinValueValidator(1), MaxValueValidator(20)],
+        help_text="Standing wave ratio at the antenna, 1 to 20.",
+    )
     power_w = models.FloatField(
         "power", default=5.0, validators=[MinValueValidator(0.001), MaxValueValidator(2000)], help_text="Watts."
     )

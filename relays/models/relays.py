@@ -80,6 +80,12 @@ class Relay(models.Model):
         "feedline length", default=20.0, validators=[MinValueValidator(0), MaxValueValidator(500)]
     )
     connectors = models.PositiveSmallIntegerField(default=4, validators=[MaxValueValidator(30)])
+    antenna_swr = models.FloatField(
+        "SWR",
+        default=1.0,
+        validators=[MinValueValidator(1), MaxValueValidator(20)],
+        help_text="Standing wave ratio at the antenna, 1 to 20.",
+    )
     duplexer_loss_db = models.FloatField(
         "duplexer loss", default=1.5, validators=[MinValueValidator(0), MaxValueValidator(20)], help_text="dB, each leg."
     )
