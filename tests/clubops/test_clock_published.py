@@ -13,7 +13,7 @@ import re
 from datetime import UTC, date, datetime, timedelta, timezone
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from clubops import clock
@@ -132,6 +132,7 @@ def test_a_note_says_both_times():
     )
 
 
+@settings(deadline=None)
 @given(
     at=st.datetimes(datetime(1975, 1, 1), datetime(2037, 12, 31)),
     zone=st.sampled_from(["America/New_York", "Australia/Lord_Howe", "Pacific/Apia", "Asia/Kolkata", "UTC"]),
