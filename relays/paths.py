@@ -62,6 +62,11 @@ class Standing:
     verdict: Verdict | None = None
 
     @property
+    def key(self) -> str:
+        """The verdict's key, or not_computed: what the verdict mark of a page is drawn from."""
+        return self.verdict.verdict_class.key if self.verdict else "not_computed"
+
+    @property
     def is_usable(self) -> bool:
         return self.verdict is not None and self.verdict.usable
 

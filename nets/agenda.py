@@ -1,0 +1,88 @@
+"""What is on the air, and who is in the chair: the questions that pages and feeds ask."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from django.db.models import Prefetch, QuerySet
+
+from clubops.members.models import Member
+from nets.models import Duty, Net, Session
+
+
+@dataclass(frozen=True)
+class Chairs:
+    """A session and the people in its two chairs; None is an empty chair."""
+
+    session: Session
+    net_control: Duty | None
+    backup: Duty | None
+
+    @property
+    def duties(self) -> list[tuple[str, str, Duty | None]]:
+        """(role, its words, its holder) for both chairs."""
+        return [
+            (Duty.Role.NET_CONTROL.value, Duty.Role.NET_CONTROL.label, self.net_control),
+            (Duty.Role.BACKUP.value, Duty.Role.BACKUP.label, self.backup),
+        ]
+
+    @property
+    def line(self) -> str:
+        """Call signs only: this stands on public pages."""
+        if self.session.state == Session.State.CANCELLED:
+            return ""
+        control = self.net_control.member.call_sign if self.net_control else "wanted"
+        backup = self.backup.member.call_sign if self.backup else "wanted"
+        return f"Net control: {control}. Backup: {backup}."
+
+    @property
+    def is_called_off(self) -> bool:
+        return self.session.state == Session.State.CANCELLED
+
+    @property
+    def where(self) -> str:
+        """The relay or the simplex frequency, and the note if there is one."""
+        relay = self.session.relay_in_use
+        place = f"{relay.name}, {relay.output_mhz:.3f} MHz" if relay else f"Simplex, {self.session.net.simplex_mhz:.3f} MHz"
+        return f"{place}. {self.session.note}" if self.session.note else f"{place}."
+
+    @property
+    def is_short(self) -> bool:
+        """A chair is empty on a session that will take place."""
+        return self.session.state == Session.State.SCHEDULED and not (self.net_control and self.backup)
+
+
+def _with_people(sessions: QuerySet[Session]) -> QuerySet[Session]:
+    held = Duty.objects.exclude(state=Duty.State.DECLINED).select_related("member", "station")
+    return sessions.select_related("net__relay__site", "relay__site").prefetch_related(
+        Prefetch("duties", queryset=held, to_attr="held_duties")
+    )
+
+
+def chairs(sessions: QuerySet[Session]) -> list[Chairs]:
+    """The given sessions with their people, in the order of the query; declined duties count as empty."""
+    found = []
+    for session in _with_people(sessions):
+        by_role = {duty.role: duty for duty in session.held_duties}
+        found.append(
+            Chairs(session, by_role.get(Duty.Role.NET_CONTROL), by_role.get(Duty.Role.BACKUP))
+        )
+    return found
+
+
+def between(start: dt.datetime, end: dt.datetime, net: Net | None = None) -> list[Chairs]:
+    """Sessions not yet over at `start` and begun before `end`, earliest first."""
+    rows = Session.objects.filter(ends_at__gt=start, starts_at__lt=end, net__is_active=True)
+    return chairs(rows.filter(net=net) if net else rows)
+
+
+def coming_duties(member: Member, *, now: dt.datetime) -> QuerySet[Duty]:
+    """The member's duties in sessions that are not over, earliest first, declined ones left out."""
+    return (
+        Duty.objects.filter(member=member, session__ends_at__gt=now)
+        .exclude(state=Duty.State.DECLINED)
+        .exclude(session__state=Session.State.CANCELLED)
+        .select_related("session__net__relay__site", "session__relay__site", "station")
+        .order_by("session__starts_at")
+    )

@@ -1,0 +1,21 @@
+"""Addresses of the nets' pages."""
+
+from django.urls import path
+
+from nets.web import feeds, home, mine, schedule
+
+app_name = "nets"
+urlpatterns = [
+    path("", home.home, name="home"),
+    path("nets/", schedule.net_list, name="list"),
+    path("nets/<slug:slug>/", schedule.net_page, name="page"),
+    path("nets/<slug:slug>/<str:date>/", schedule.session_page, name="session"),
+    path("nets/<slug:slug>/<str:date>/<str:role>/", schedule.chair, name="chair"),
+    path("my-duties/", mine.my_duties, name="my_duties"),
+    path("my-duties/calendar/", mine.new_calendar_address, name="new_calendar_address"),
+    path("my-duties/absences/<int:pk>/remove/", mine.remove_absence, name="remove_absence"),
+    path("my-duties/<int:pk>/answer/", mine.answer, name="answer"),
+    path("calendars/club.ics", feeds.club, name="club_feed"),
+    path("calendars/nets/<slug:slug>.ics", feeds.net, name="net_feed"),
+    path("calendars/mine/<str:token>.ics", feeds.member, name="member_feed"),
+]
