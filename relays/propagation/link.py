@@ -102,6 +102,7 @@ class LinkInputs:
     model_error_db: float = MODEL_ERROR_DB
     required_db: float = REQUIRED_DB
     elevation_deg: float = 0.0
+    path_caveats: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +135,7 @@ class TwoWayLink:
 
     @property
     def warnings(self) -> tuple[str, ...]:
-        """Sentences a user should see: imbalance, and figures read outside their stated range."""
+        """Sentences a user should see: imbalance, doubts about the path, figures outside their range."""
         found: list[str] = []
         station, relay = self.inputs.station.name, self.inputs.relay.name
         by_db = abs(self.imbalance_db)
@@ -144,7 +145,7 @@ class TwoWayLink:
                 f"The two directions differ by {by_db:.1f} dB: {better} hears {worse} better "
                 "than the other way round, so do not judge one direction by the other."
             )
-        for caveat in self.talk_in.caveats + self.talk_out.caveats:
+        for caveat in self.inputs.path_caveats + self.talk_in.caveats + self.talk_out.caveats:
             if caveat not in found:
                 found.append(caveat)
         return tuple(found)
@@ -190,13 +191,15 @@ def two_way(
     model_error_db: float = MODEL_ERROR_DB,
     required_db: float = REQUIRED_DB,
     elevation_deg: float = 0.0,
+    path_caveats: tuple[str, ...] = (),
 ) -> TwoWayLink:
     """Both directions between a station and a relay (or a second station: give one frequency twice).
 
     Losses are median basic transmission losses (P.1812-8 at 50 % of places) at the two frequencies, dB;
     `location_sigma_db` the P.1812-8 standard deviation for the square of map the answer stands for;
     `required_db` the quality asked for above 12 dB SINAD (verdicts.GRADES); `elevation_deg` the path's
-    elevation at a building's wall. Raises a PropagationError that names the figure.
+    elevation at a building's wall; `path_caveats` sentences about the losses (doubts.doubts), kept among the
+    warnings. Raises a PropagationError that names the figure.
     """
     return evaluate(
         LinkInputs(
@@ -210,6 +213,7 @@ def two_way(
             model_error_db,
             required_db,
             elevation_deg,
+            path_caveats,
         )
     )
 

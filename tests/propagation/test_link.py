@@ -186,6 +186,12 @@ def test_noise_read_outside_its_range_is_warned_of_once() -> None:
     assert sum("P.372" in sentence for sentence in same.warnings) == 1
 
 
+def test_a_doubt_about_the_path_stands_first_among_the_warnings() -> None:
+    found = path(path_caveats=("Read this as a best case.",))
+    assert found.warnings[0] == "Read this as a best case."
+    assert found.margin_db == path().margin_db
+
+
 def test_usable_needs_both_directions() -> None:
     one_deaf = path(MOBILE, relay=replace(RELAY, sensitivity_dbm=-80.0))
     assert one_deaf.talk_out.margin_db > 10
