@@ -136,7 +136,7 @@ class TwoWayLink:
     @property
     def warnings(self) -> tuple[str, ...]:
         """Sentences a user should see: imbalance, doubts about the path, figures outside their range."""
-        found: list[str] = []
+        found = list(self.inputs.path_caveats)
         station, relay = self.inputs.station.name, self.inputs.relay.name
         by_db = abs(self.imbalance_db)
         if by_db > IMBALANCE_WARNING_DB:
@@ -145,7 +145,7 @@ class TwoWayLink:
                 f"The two directions differ by {by_db:.1f} dB: {better} hears {worse} better "
                 "than the other way round, so do not judge one direction by the other."
             )
-        for caveat in self.inputs.path_caveats + self.talk_in.caveats + self.talk_out.caveats:
+        for caveat in self.talk_in.caveats + self.talk_out.caveats:
             if caveat not in found:
                 found.append(caveat)
         return tuple(found)
