@@ -3,6 +3,7 @@
 from django.contrib import admin
 from django.contrib.auth import views as auth_views
 from django.urls import include, path
+from django.views.generic import TemplateView
 
 urlpatterns = [
     path("members/", include("clubops.members.urls")),
@@ -10,5 +11,16 @@ urlpatterns = [
     path("", include("nets.urls")),
     path("login/", auth_views.LoginView.as_view(), name="login"),
     path("logout/", auth_views.LogoutView.as_view(), name="logout"),
+    path(
+        "password/",
+        auth_views.PasswordChangeView.as_view(template_name="registration/new_password.html"),
+        name="password_change",
+    ),
+    path(
+        "password/changed/",
+        auth_views.PasswordChangeDoneView.as_view(template_name="registration/new_password_done.html"),
+        name="password_change_done",
+    ),
+    path("cautions/", TemplateView.as_view(template_name="cautions.html"), name="cautions"),
     path("office/", admin.site.urls),
 ]
