@@ -20,8 +20,9 @@ from tests.propagation import other_model
 from tests.propagation.paths import predicted
 
 FLAT_GROUND_DB = 2.0
-PLANE_EARTH_DB = 1.0
-LOW_ANTENNA_DB = 7.0  # within a tenth of a wavelength or two of the ground the models part
+PLANE_EARTH_DB = 1.5  # the law leaves out the Earth's curve and the ground's constants
+# Less than a wavelength above ground its constants matter, and each model treats them in its own way.
+LOW_ANTENNA_DB = 7.0
 # Six draws of 300 profiles gave medians of -0.7 to -2.4 dB, 5th to 95th percentile -14 to 8 dB.
 MOUNTAIN_MEDIAN_DB = 4.0
 MASTS_M = (30.0, 10.0)
@@ -87,7 +88,7 @@ def test_flat_ground_follows_the_two_ray_law(frequency_ghz, heights_m, distance_
     # Plane Earth, far beyond the last lobe: 40 log d - 20 log(h1 h2), metres. A textbook formula.
     law = 40 * math.log10(1000 * distance_km) - 20 * math.log10(heights_m[0] * heights_m[1])
     result = ours(frequency_ghz, *flat(distance_km), heights_m, "horizontal")
-    assert result.loss_db == pytest.approx(law, abs=PLANE_EARTH_DB + 0.5)
+    assert result.loss_db == pytest.approx(law, abs=PLANE_EARTH_DB)
 
 
 @BANDS

@@ -26,10 +26,12 @@ PATH_LENGTH_KM = (0.25, 3000.0)
 ANTENNA_HEIGHT_M = (1.0, 3000.0)
 MINIMUM_POINTS = 5
 
-# The Recommendation names no limits for these two. Ours are the lowest and highest dry land with
-# room to spare, and the tallest building likewise; they catch void marks such as -32768 and 9999.
+# The Recommendation names no limits for these three. Ours are the lowest and highest dry land, the
+# tallest building and the air of any place on Earth, each with room to spare; they catch void marks
+# such as -32768 and 9999 and quantities put in the wrong place.
 GROUND_HEIGHT_M = (-1000.0, 9000.0)
 CLUTTER_HEIGHT_M = (0.0, 1000.0)
+SURFACE_REFRACTIVITY = (200.0, 500.0)
 
 #: The lapse rate at which the median effective Earth radius 157/(157 - delta_n) becomes infinite.
 DUCTING_LAPSE_RATE = 157.0
@@ -75,6 +77,8 @@ class Path:
 def number(quantity: str, value: object) -> float:
     """The value as a finite float; NotANumberError or NotFiniteError otherwise."""
     try:
+        if isinstance(value, (str, bytes)):
+            raise TypeError
         result = float(value)  # type: ignore[arg-type]
     except (TypeError, ValueError, OverflowError):
         raise errors.NotANumberError(
@@ -244,13 +248,12 @@ def lapse_rate(value: object) -> float:
 def surface_refractivity(value: object) -> float:
     """The sea-level surface refractivity in N-units."""
     result = number("n0", value)
-    if result > 0:
+    low, high = SURFACE_REFRACTIVITY
+    if low <= result <= high:
         return result
+    allowed = f"{low:g} to {high:g} N-units"
     raise errors.RefractivityRangeError(
-        "n0",
-        value,
-        "more than 0 N-units",
-        f"n0 is {result:g} N-units; it must be positive, and is about 300 to 400 on Earth.",
+        "n0", value, allowed, f"n0 is {result:g} N-units; it must be {allowed}, and is about 325 on average."
     )
 
 
@@ -300,11 +303,18 @@ def _coordinate(quantity: str, value: object, limit_deg: float) -> float:
 
 def _array(quantity: str, value: object) -> FloatArray:
     try:
-        result = np.array(value, dtype=np.float64)
+        given = np.asanyarray(value)
+        # Text that spells a number and complex numbers would convert, and mean something else.
+        if given.dtype.kind in "USc":
+            raise TypeError
+        result = np.array(given, dtype=np.float64)
     except (TypeError, ValueError, OverflowError):
         raise errors.NotANumberError(
             quantity, value, "numbers", f"{quantity} must hold numbers only."
         ) from None
+    if isinstance(given, np.ma.MaskedArray):
+        # What lies under a mask is no height, however much it looks like one.
+        result[np.ma.getmaskarray(given)] = np.nan
     finite = np.isfinite(result)
     if not finite.all():
         index = int(np.argmin(finite))
