@@ -20,6 +20,7 @@ from clubops.members.models import Station
 from relays import terminals, terrain_store
 from relays.models import PathVerdict, Relay
 from relays.propagation import p1812, verdicts
+from relays.propagation.doubts import doubts
 from relays.propagation.errors import PropagationError
 from relays.propagation.link import TwoWayLink, two_way
 from relays.propagation.profile import PathProfile
@@ -106,12 +107,13 @@ def compute(station: Station, relay: Relay) -> ComputedPath:
     Raises a PropagationError when the method has no answer (outside its range, off the terrain).
     """
     site = relay.site
-    profile = terrain_store.profile_between(
+    profile = terrain_store.current_ground().profile_between(
         station.latitude_deg,
         station.longitude_deg,
         site.latitude_deg,
         site.longitude_deg,
         spacing_m=settings.PATH_SPACING_M,
+        relay_end="last",
     )
     talk_in = _predict(station, relay, profile, float(relay.input_mhz))
     talk_out = _predict(station, relay, profile, float(relay.output_mhz))
@@ -131,6 +133,7 @@ def compute(station: Station, relay: Relay) -> ComputedPath:
         ),
         model_error_db=settings.PATH_MODEL_ERROR_DB,
         required_db=GRADES[DEFAULT_GRADE].above_sensitivity_db,
+        path_caveats=doubts(talk_in),
     )
     return ComputedPath(profile, talk_in, talk_out, link)
 
@@ -140,17 +143,10 @@ def _predict(station: Station, relay: Relay, profile: PathProfile, frequency_mhz
     return p1812.predict(
         frequency_ghz=frequency_mhz / 1000,
         time_percent=50.0,
-        distance_km=profile.distance_km,
-        ground_m=profile.ground_m,
-        clutter_m=profile.clutter_m,
-        zone=profile.zone,
         tx_height_m=station.antenna_height_m,
         rx_height_m=relay.antenna_height_m,
         polarization=relay.polarization,
-        tx_latitude_deg=station.latitude_deg,
-        tx_longitude_deg=station.longitude_deg,
-        rx_latitude_deg=relay.site.latitude_deg,
-        rx_longitude_deg=relay.site.longitude_deg,
+        **profile.arguments(),
         delta_n=settings.PATH_DELTA_N,
         n0=settings.PATH_N0,
     )
@@ -213,7 +209,9 @@ def standing(
 ) -> Standing:
     """How the worse direction of the path stands against the limits given."""
     if station is None:
-        return Standing("no station is on record to check a path from. Add one, with its position and antenna.")
+        return Standing(
+            "no station is on record to check a path from. Add one, with its position and antenna."
+        )
     return standing_of(
         verdict_now(station, relay, now=now),
         relay,

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import datetime as dt
 from decimal import Decimal
-from typing import Any
 
 from django import template
 
@@ -76,6 +75,24 @@ def km(value: Number | None) -> str:
 def metres(value: Number | None) -> str:
     """A height, at most one decimal: 12 m, 1.5 m."""
     return NOT_KNOWN if value is None else _say(_plain(value, 1), "m")
+
+
+@register.filter
+def metres_whole(value: Number | None) -> str:
+    """A height to the metre: 1076 m."""
+    return NOT_KNOWN if value is None else _say(_plain(value, 0), "m")
+
+
+@register.filter
+def two_places(value: Number | None, unit: str) -> str:
+    """A line of a sum, signed, to 0.01: −95.69 dB."""
+    return NOT_KNOWN if value is None else _say(f"{value:+.2f}", unit)
+
+
+@register.filter
+def units(value: float) -> str:
+    """A length inside a drawing, a tenth of a unit, with a point whatever the language of the page."""
+    return f"{value:.1f}"
 
 
 @register.filter
@@ -197,9 +214,17 @@ def whole_date(on: dt.date | None) -> str:
 
 
 @register.filter
-def degrees(value: Any) -> str:
-    """A coordinate with four decimals, about ten metres."""
-    return NOT_KNOWN if value is None else f"{value:.4f}".replace("-", MINUS) + "°"
+def latitude(value_deg: float | None) -> str:
+    """Four decimals, about ten metres: 36.1234° north."""
+    return (
+        NOT_KNOWN if value_deg is None else f"{abs(value_deg):.4f}° {'south' if value_deg < 0 else 'north'}"
+    )
+
+
+@register.filter
+def longitude(value_deg: float | None) -> str:
+    """Four decimals: 84.2001° west."""
+    return NOT_KNOWN if value_deg is None else f"{abs(value_deg):.4f}° {'west' if value_deg < 0 else 'east'}"
 
 
 @register.filter

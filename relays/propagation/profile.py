@@ -134,6 +134,11 @@ class Obstacle:
         return self.clearance_m < 0.0
 
     @property
+    def height_over_line_m(self) -> float:
+        """How far it stands above the sight line, m; negative below."""
+        return -self.clearance_m
+
+    @property
     def is_clear(self) -> bool:
         return self.clearance_share >= CLEAR_SHARE
 

@@ -1,0 +1,103 @@
+"""The path check: pick a station or a place, see which relays hear it and why."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.cache import never_cache
+
+from clubops.members.models import Station
+from clubops.members.permissions import Reader
+from relays import paths, terminals
+from relays.drawings import ProfileDrawing, profile_drawing
+from relays.models import Relay
+from relays.propagation.errors import PropagationError
+from relays.propagation.profile import Sight, sight
+from relays.propagation.verdicts import Verdict
+from relays.web.forms import PathForm, relay_choices
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What is known of the way from one place to one relay; `problem` when nothing is."""
+
+    relay: Relay
+    station: Station
+    path: paths.ComputedPath | None = None
+    problem: str = ""
+
+    @property
+    def verdict(self) -> Verdict | None:
+        return self.path.link.verdict() if self.path else None
+
+    @property
+    def key(self) -> str:
+        return self.verdict.verdict_class.key if self.verdict else "not_computed"
+
+    @property
+    def worth(self) -> float:
+        """For sorting: the better the margin the earlier, no answer last."""
+        return self.path.link.margin_db if self.path else float("-inf")
+
+
+@never_cache
+def path_page(request: HttpRequest) -> HttpResponse:
+    """The form, and when it is filled in the answers.
+
+    A place is posted, never part of an address: addresses end up in histories and logs.
+    """
+    data = request.POST if request.method == "POST" else request.GET if "station" in request.GET else None
+    form = PathForm(data, reader=Reader(request.user))
+    context: dict[str, Any] = {"form": form}
+    if form.is_valid():
+        answers = [_answer(_station(form, relay), relay) for relay in relay_choices()]
+        answers.sort(key=lambda answer: -answer.worth)
+        chosen = _chosen(answers, form.data.get("relay", ""))
+        context |= {"answers": answers, "chosen": chosen, "may_be_off_km": form.may_be_off_km}
+        if chosen and chosen.path:
+            context |= _drawn(chosen)
+    return render(request, "relays/path.html", context, status=422 if form.errors else 200)
+
+
+def _station(form: PathForm, relay: Relay) -> Station:
+    """The chosen station, or an unsaved one at the place given with the radio's figures for that band."""
+    station: Station | None = form.cleaned_data.get("station")
+    if station is None:
+        assert form.place is not None, "a valid form has a station or a place"
+        station = Station(
+            name="your radio",
+            preset=form.cleaned_data["radio"],
+            latitude_deg=form.place.latitude_deg,
+            longitude_deg=form.place.longitude_deg,
+            **terminals.fields_from_preset(form.cleaned_data["radio"], float(relay.input_mhz)),
+        )
+    if height_m := form.cleaned_data.get("antenna_height_m"):
+        station.antenna_height_m = height_m
+    return station
+
+
+def _answer(station: Station, relay: Relay) -> Answer:
+    try:
+        return Answer(relay, station, paths.compute(station, relay))
+    except PropagationError as problem:
+        return Answer(relay, station, problem=str(problem))
+
+
+def _chosen(answers: list[Answer], slug: str) -> Answer | None:
+    named = [answer for answer in answers if answer.relay.slug == slug]
+    return (named or answers or [None])[0]
+
+
+def _drawn(chosen: Answer) -> dict[str, Sight | ProfileDrawing]:
+    assert chosen.path is not None
+    seen = sight(
+        chosen.path.profile,
+        tx_height_m=chosen.station.antenna_height_m,
+        rx_height_m=chosen.relay.antenna_height_m,
+        frequency_mhz=float(chosen.relay.input_mhz),
+        radius_km=chosen.path.talk_in.median_radius_km,
+    )
+    return {"seen": seen, "drawing": profile_drawing(seen)}

@@ -1,0 +1,72 @@
+"""The pages of the relays: what to set on a radio, where it stands, what happens on it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_safe
+
+from clubops.members import locators
+from clubops.members.models import Station
+from clubops.members.permissions import Reader
+from relays import paths
+from relays.models import PathVerdict, Relay
+
+# What "usable" asks for where no net asks for more: a signal at least as good as needed, more often than not.
+MINIMUM_MARGIN_DB = 0.0
+MINIMUM_PROBABILITY = 0.5
+
+
+@dataclass(frozen=True)
+class OwnPath:
+    """The reader's own path to a relay: the state its mark is drawn from, and the verdict if it is fresh."""
+
+    station: Station
+    state: str
+    verdict: PathVerdict | None = None
+    sentence: str = ""
+
+
+def own_path(station: Station | None, relay: Relay) -> OwnPath | None:
+    """What is known of the path from `station`; nothing is computed here. None without a station."""
+    if station is None:
+        return None
+    fresh = paths.fresh_verdict(station, relay)
+    if fresh is None:
+        was_known = PathVerdict.objects.filter(station=station, relay=relay).exists()
+        return OwnPath(station, "stale" if was_known else "not_computed")
+    standing = paths.standing_of(
+        fresh, relay, minimum_margin_db=MINIMUM_MARGIN_DB, minimum_probability=MINIMUM_PROBABILITY
+    )
+    return OwnPath(station, standing.key, fresh, standing.sentence)
+
+
+def main_station(reader: Reader) -> Station | None:
+    """The station a member transmits from as a rule."""
+    return reader.member.stations.filter(is_main=True).first() if reader.member else None
+
+
+@require_safe
+def relay_list(request: HttpRequest) -> HttpResponse:
+    """Every relay with what a newcomer needs to set."""
+    station = main_station(Reader(request.user))
+    relays = Relay.objects.select_related("site")
+    rows = [(relay, own_path(station, relay)) for relay in relays]
+    return render(request, "relays/list.html", {"rows": rows, "station": station})
+
+
+@require_safe
+def relay_page(request: HttpRequest, slug: str) -> HttpResponse:
+    """One relay: settings, nets, site, cautions; the stewards' notes for stewards."""
+    relay = get_object_or_404(Relay.objects.select_related("site__steward"), slug=slug)
+    context = {
+        "relay": relay,
+        "site": relay.site,
+        "locator": locators.from_position(relay.site.latitude_deg, relay.site.longitude_deg),
+        "nets": relay.nets.filter(is_active=True),
+        "linked": relay.linked_to.all(),
+        "own": own_path(main_station(Reader(request.user)), relay),
+    }
+    return render(request, "relays/page.html", context)
