@@ -213,18 +213,22 @@ def whole_date(on: dt.date | None) -> str:
     return NOT_KNOWN if on is None else f"{on.day} {on:%B %Y}"
 
 
+def _coordinate(value_deg: float | None, positive: str, negative: str) -> str:
+    if value_deg is None:
+        return NOT_KNOWN
+    return f"{abs(value_deg):.4f}° {negative if value_deg < 0 else positive}"
+
+
 @register.filter
 def latitude(value_deg: float | None) -> str:
     """Four decimals, about ten metres: 36.1234° north."""
-    return (
-        NOT_KNOWN if value_deg is None else f"{abs(value_deg):.4f}° {'south' if value_deg < 0 else 'north'}"
-    )
+    return _coordinate(value_deg, "north", "south")
 
 
 @register.filter
 def longitude(value_deg: float | None) -> str:
     """Four decimals: 84.2001° west."""
-    return NOT_KNOWN if value_deg is None else f"{abs(value_deg):.4f}° {'west' if value_deg < 0 else 'east'}"
+    return _coordinate(value_deg, "east", "west")
 
 
 @register.filter

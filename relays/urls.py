@@ -1,0 +1,11 @@
+"""Addresses of the relays' pages."""
+
+from django.urls import path
+
+from relays.web import relays
+
+app_name = "relays"
+urlpatterns = [
+    path("relays/", relays.relay_list, name="list"),
+    path("relays/<slug:slug>/", relays.relay_page, name="page"),
+]
