@@ -15,7 +15,7 @@ class TerrainTile(models.Model):
     kind = models.CharField(max_length=8, choices=Kind, default=Kind.GROUND)
     name = models.CharField(max_length=200)
     file = models.FileField(upload_to="terrain/")
-    sha256 = models.CharField(max_length=64, help_text="Of the imported file as it was given.")
+    sha256 = models.CharField(max_length=64, help_text="Of the file as given, with its class table if any.")
     source = models.CharField(max_length=200, help_text="Who made it and where it came from.")
     datum = models.CharField(max_length=120, help_text="Horizontal and vertical reference, as far as known.")
     west_deg = models.FloatField()
@@ -26,7 +26,12 @@ class TerrainTile(models.Model):
     columns = models.PositiveIntegerField()
     lowest_m = models.FloatField()
     highest_m = models.FloatField()
-    voids_filled = models.PositiveIntegerField(default=0)
+    voids_filled = models.PositiveIntegerField(
+        default=0, help_text="Posts without a height in the given file, interpolated from their neighbours."
+    )
+    voids_left = models.PositiveIntegerField(
+        default=0, help_text="Posts without a height in holes too large to fill: no path can cross them."
+    )
     imported_at = models.DateTimeField()
 
     class Meta:
