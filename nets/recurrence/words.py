@@ -139,8 +139,8 @@ def _settled(rule: Rule) -> Rule:
     if rule.frequency == "MONTHLY" and one_plain and places and all(place in _PLACES for place in places):
         weekdays = tuple(Weekday(weekdays[0].day, place) for place in places)
         places = ()
-    # Where no week is left out, or one day alone is chosen, it does not matter on which day a week starts.
-    week_start = rule.week_start if rule.frequency == "WEEKLY" and rule.interval > 1 < len(weekdays) else 0
+    # Where no week is left out it does not matter on which day a week starts.
+    week_start = rule.week_start if rule.frequency == "WEEKLY" and rule.interval > 1 else 0
     return replace(
         rule,
         by_month=tuple(sorted(rule.by_month)),

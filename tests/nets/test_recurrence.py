@@ -120,6 +120,11 @@ def test_it_refuses_a_bad_zone_a_start_with_an_offset_and_a_backward_span_even_w
         meet(dead, "2026-03-03T19:30", since="2026-03-02", until="2026-03-01")
 
 
+def test_numbered_and_plain_weekdays_in_one_rule_are_added_together():
+    got = meet("FREQ=MONTHLY;BYDAY=TU,1MO;COUNT=5", "2026-03-01T19:30")
+    assert [item.wall.day for item in got] == [2, 3, 10, 17, 24]
+
+
 def test_a_rule_is_read_in_any_order_and_case():
     assert Rule.parse("rrule:wkst=su; byday=+1tu,-1su ;freq=monthly;interval=01") == Rule.parse(
         "FREQ=MONTHLY;BYDAY=1TU,-1SU;WKST=SU"

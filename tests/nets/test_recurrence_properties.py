@@ -51,7 +51,11 @@ def joined(values) -> str:
 
 @st.composite
 def rules(draw, count=MAYBE_COUNTS):
-    """Rules as clubs use them and stranger ones; BYSETPOS where dateutil and RFC 5545 agree on it."""
+    """Rules as clubs use them and stranger ones, where dateutil reads RFC 5545 as it is written.
+
+    It takes BYSETPOS of a first week from the start of the series, not of the week, and BYDAY=TU,1MO as the
+    days that are both; those two are left out here and tested on their own.
+    """
     frequency = draw(st.sampled_from(["DAILY", "WEEKLY", "MONTHLY"]))
     chosen = {"FREQ": frequency, "INTERVAL": draw(st.integers(1, 5)), "BYMONTH": joined(draw(MONTHS))}
     if frequency == "WEEKLY":
@@ -63,9 +67,9 @@ def rules(draw, count=MAYBE_COUNTS):
         month_days = st.integers(1, 31) | st.integers(-31, -1)
         chosen["BYMONTHDAY"] = joined(draw(st.lists(month_days, min_size=1, max_size=4, unique=True)))
     else:
-        ordinals = st.sampled_from(["", "1", "2", "3", "4", "5", "-1", "-2"])
+        ordinals = st.sampled_from(["1", "2", "3", "4", "5", "-1", "-2"])
         numbered = st.builds(str.__add__, ordinals, st.sampled_from(DAY_CODES))
-        chosen["BYDAY"] = joined(draw(st.lists(numbered, min_size=1, max_size=4, unique=True)))
+        chosen["BYDAY"] = joined(draw(DAYS | st.lists(numbered, min_size=1, max_size=4, unique=True)))
         chosen["BYSETPOS"] = joined(
             draw(st.just([]) | st.lists(st.sampled_from([1, 2, 3, -1, -2]), unique=True))
         )
