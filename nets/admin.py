@@ -65,6 +65,11 @@ class SessionAdmin(admin.ModelAdmin):
     autocomplete_fields = ["net", "relay"]
     inlines = [DutyInline]
     actions = ["call_off", "restore"]
+    fields = ["net", "occurrence_date", "moved_to", "relay", "state", "note", "starts_at", "ends_at"]
+    readonly_fields = ["starts_at", "ends_at"]
+
+    def save_model(self, request: HttpRequest, obj: Session, form: forms.ModelForm, change: bool) -> None:
+        schedule.amend(obj)
 
     @admin.action(description="Call off the chosen sessions", permissions=["change"])
     def call_off(self, request: HttpRequest, chosen: QuerySet[Session]) -> None:

@@ -76,14 +76,34 @@ def _has_begun(net: Net, date: dt.date, now: dt.datetime) -> bool:
 
 
 def _retime(session: Session, start: dt.datetime, duration: dt.timedelta) -> bool:
-    """Give an unmoved session the rule's time; true when that changed anything."""
+    """Give a session its time by the rule or by hand; true when that changed anything.
+
+    The session's own counter stays: the net's rises with its rule, and calendars add the two.
+    """
     start = session.moved_to or start
     if (session.starts_at, session.ends_at) == (start, start + duration):
         return False
     session.starts_at, session.ends_at = start, start + duration
-    session.sequence += 1
     session.save()
     return True
+
+
+def amend(session: Session) -> None:
+    """Save a session that somebody edited by hand (another time, relay, state or note), as a new revision."""
+    net = session.net
+    start = session.moved_to or clock.to_utc(
+        dt.datetime.combine(session.occurrence_date, net.start_time), net.zone
+    ).at
+    session.is_extra = session.is_extra or not _rule_gives(net, session.occurrence_date)
+    session.starts_at, session.ends_at = start, start + net.duration
+    if session.pk:
+        session.sequence += 1
+    session.save()
+
+
+def _rule_gives(net: Net, date: dt.date) -> bool:
+    day = clock.local_day(date, net.zone)
+    return any(each.wall.date() == date for each in occurrences(net, day))
 
 
 def call_off(session: Session, *, note: str) -> bool:

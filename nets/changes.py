@@ -1,0 +1,25 @@
+"""Waking a worker when something that a calendar says has changed."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db.models.signals import post_delete, post_save
+
+from clubops.wake import wake
+from nets import tasks
+from nets.models import Duty, FeedKey, Net, Session
+from relays.models import Relay
+
+
+def changed(**_: Any) -> None:
+    """Enqueue a rebuild, on commit. Equal bytes are not stored again, so one too many does no harm."""
+    wake(tasks.rebuild_calendars)
+
+
+def watch() -> None:
+    """Listen for changes of nets, sessions, duties, relays and calendar addresses."""
+    for model in (Net, Session, Duty, FeedKey, Relay):
+        post_save.connect(changed, sender=model, dispatch_uid=f"nets.changes.{model.__name__}.saved")
+    for model in (Net, Session, Duty):
+        post_delete.connect(changed, sender=model, dispatch_uid=f"nets.changes.{model.__name__}.gone")
