@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import hashlib
 import importlib.util
 import json
@@ -25,6 +26,7 @@ MARK_NAME = "made-by-manage.json"
 ENTERED = "CLUBOPS_ENTERED_ENVIRONMENT"
 # Measured on Linux, Python 3.11: 0.97 GB. With less, the installation would fail half-way.
 ROOM_NEEDED_BYTES = 1_100_000_000
+FULL_DISK_BYTES = 10_000_000
 
 
 class Environment:
@@ -221,7 +223,10 @@ class Environment:
         if progress:
             progress.finish()
         if process.returncode != 0:
-            raise SetupError(explain_failure("".join(output), str(self.folder)))
+            # `venv` hides what its own pip ran into, and a full disk is what it most likely was.
+            full = shutil.disk_usage(self.folder).free < FULL_DISK_BYTES
+            said = os.strerror(errno.ENOSPC) if full else "".join(output)
+            raise SetupError(explain_failure(said, str(self.folder)))
 
 
 def refuse_where_venv_is_missing() -> None:

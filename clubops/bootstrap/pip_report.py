@@ -79,7 +79,7 @@ _CAUSES: tuple[tuple[tuple[str, ...], str], ...] = (
 
 def explain_failure(output: str, folder: str) -> str:
     """One sentence for the person at the keyboard, and pip's own last words where no cause is recognised."""
-    words = output.lower()
+    words = " ".join(output.lower().split())
     for signs, sentence in _CAUSES:
         if any(sign in words for sign in signs):
             return sentence.format(folder=folder)
@@ -107,6 +107,8 @@ class Progress:
             self._say(f"{self.count} of {self.total}  {self.name}", minor=self.count % 10 != 0)
         elif found := _DOWNLOADING.match(line):
             self._say(f"{self.count} of {self.total}  {self.name} ({found['size']})", minor=True)
+        elif line.startswith("WARNING: Retrying"):
+            self._say("No answer from the package index; trying again", minor=False)
         elif line.startswith("Installing collected packages"):
             self._say(f"Unpacking {self.count} packages", minor=False)
 
