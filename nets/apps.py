@@ -4,3 +4,8 @@ from django.apps import AppConfig
 class NetsConfig(AppConfig):
     name = "nets"
     verbose_name = "Nets"
+
+    def ready(self) -> None:
+        from nets import changes  # noqa: PLC0415  models exist only now
+
+        changes.watch()

@@ -2,10 +2,13 @@
 
 from django.urls import path
 
-from relays.web import paths, relays
+from relays.web import stations, paths, relays
 
 app_name = "relays"
 urlpatterns = [
+    path("stations/new/", stations.new_station, name="new_station"),
+    path("stations/<int:pk>/", stations.station, name="station"),
+    path("stations/<int:pk>/remove/", stations.remove_station, name="remove_station"),
     path("path/", paths.path_page, name="path"),
     path("relays/", relays.relay_list, name="list"),
     path("relays/<slug:slug>/", relays.relay_page, name="page"),
