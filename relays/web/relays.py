@@ -64,7 +64,7 @@ def relay_page(request: HttpRequest, slug: str) -> HttpResponse:
     context = {
         "relay": relay,
         "site": relay.site,
-        "locator": locators.from_position(relay.site.latitude_deg, relay.site.longitude_deg),
+        "locator": locators.to_locator(relay.site.latitude_deg, relay.site.longitude_deg),
         "nets": relay.nets.filter(is_active=True),
         "linked": relay.linked_to.all(),
         "own": own_path(main_station(Reader(request.user)), relay),
