@@ -95,6 +95,10 @@ class RefractivityRangeError(PropagationError):
     """A refractivity lapse rate or surface refractivity with no meaning here."""
 
 
+class SampleSpacingRangeError(PropagationError):
+    """A distance between the samples of a radial that cannot be meant."""
+
+
 class CoastDistanceRangeError(PropagationError):
     """A negative distance to the coast."""
 
