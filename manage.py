@@ -10,7 +10,7 @@ import sys
 OLDEST_PYTHON = (3, 11)
 
 
-def main():
+def main() -> int:
     if sys.version_info < OLDEST_PYTHON:
         found = ".".join(str(part) for part in sys.version_info[:3])
         sys.stderr.write(
