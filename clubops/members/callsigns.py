@@ -1,9 +1,9 @@
 """Call signs: what one looks like, and whether any country could issue it. Two questions, two answers.
 
 Shape after the ITU Radio Regulations, Article 19, Nos. 19.45 to 19.50 and 19.68 to 19.69 (as revised by the
-conference of 2007; No. 19.69 allows the digits 0 and 1 to amateur stations). Series after Appendix 42: nothing
-begins with Q, with 0 or 1, or with a letter and 0 or 1, unless the first letter alone is the series. An invented
-club can therefore use Q and be well formed without ever being somebody.
+conference of 2007; No. 19.69 allows the digits 0 and 1 to amateur stations). Series after Appendix 42:
+nothing begins with Q, with 0 or 1, or with a letter and 0 or 1, unless the first letter alone is the series.
+An invented club can therefore use Q and be well formed without ever being somebody.
 """
 
 import re
@@ -64,14 +64,14 @@ def is_well_formed(text: str, *, special_event: bool = False) -> bool:
 
 
 def is_allocatable(text: str, *, special_event: bool = False) -> bool:
-    """True where some country could issue this call sign: well formed, in a series that exists, not reserved."""
+    """True where some country could issue this: well formed, in a series that exists, not reserved."""
     return is_well_formed(text, special_event=special_event) and not why_not_allocatable(
         text, special_event=special_event
     )
 
 
 def why_not_allocatable(text: str, *, special_event: bool = False) -> str:
-    """A sentence saying why no country issues this call sign, or the empty string. Raises `CallSignError`."""
+    """Why no country issues this call sign, as a sentence, or the empty string. Raises `CallSignError`."""
     call_sign = normalise(text, special_event=special_event)
     readings = _readings(call_sign, special_event)
     if not any(_is_a_series(country) for country, _ in readings):

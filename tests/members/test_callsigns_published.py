@@ -2,7 +2,7 @@
 
 Nobody's call sign is used: most begin with Q; where a series that exists is needed it is one of the World
 Meteorological Organization (C7) or of the International Civil Aviation Organization (4Y), or a form that no
-country issues (a single letter with four after the digit; N and a letter with three, which the FCC leaves out).
+country issues (one letter with four after the digit; N and a letter with three, which the FCC leaves out).
 """
 
 import re
