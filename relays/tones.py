@@ -5,7 +5,7 @@ tone is kept in hertz to a tenth and is never moved to a neighbour on its own.
 
 A DCS word is a 23-bit Golay code word sent over and over: nine bits of code, the fixed bits 100, eleven bits
 of parity. Nothing marks where it begins, so a receiver cannot tell a word from its rotations, nor a code
-sent with the opposite deviation from the code whose word is the complement: 023 inverted is the signal of 047.
+sent with the opposite deviation from the code of the complement: 023 inverted is the same signal as 047.
 """
 
 import re
@@ -93,9 +93,7 @@ def dcs(code: str | int) -> str:
     """
     written = re.fullmatch(r"D?([0-9]{1,3})([NI]?)", str(code).strip().upper(), re.ASCII)
     if not written or re.search("[89]", written[1]):
-        raise ToneError(
-            code, f"“{code}” is not an access code; it has three digits from 0 to 7, such as 023."
-        )
+        raise ToneError(code, f"“{code}” is not an access code; one has three digits, 0 to 7, such as 023.")
     digits = written[1].zfill(3)
     same = [other for other in rotations(digits) if other in DCS_104]
     if digits not in DCS_104:
@@ -121,7 +119,7 @@ def code_word(code: str) -> int:
 
 
 def rotations(code: str) -> tuple[str, ...]:
-    """Every octal code whose word is a rotation of this one's, itself included, ascending: the same signal."""
+    """Every octal code whose word is a rotation of this one's, so the same signal; itself included."""
     return _codes_in(code_word(code))
 
 
