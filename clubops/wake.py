@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import time
 from typing import Any
 
 from celery import Task
@@ -10,6 +11,11 @@ from django.db import transaction
 from kombu.exceptions import OperationalError
 
 log = logging.getLogger(__name__)
+
+# After a broker was found dead the next calls do not knock again for this long: an import that saves a
+# thousand rows must not wait a thousand times for a refused connection.
+SILENCE_S = 10.0
+_silent_until = 0.0
 
 
 def wake(task: Task, *args: Any) -> None:
@@ -20,9 +26,13 @@ def wake(task: Task, *args: Any) -> None:
     """
 
     def send() -> None:
+        global _silent_until
+        if time.monotonic() < _silent_until:
+            return
         try:
             task.apply_async(args=args, retry=False)
         except (OperationalError, OSError) as reason:
+            _silent_until = time.monotonic() + SILENCE_S
             log.warning("No broker to wake %s (%s); the schedule will find the work.", task.name, reason)
 
     transaction.on_commit(send)

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 
-from clubops.members.locators import LocatorError, from_locator
+from clubops.members.locators import Cell, LocatorError, from_locator
 
 _PAIR = re.compile(
     r"^\s*(?P<lat>[-+\N{MINUS SIGN}]?\d{1,2}(?:[.]\d+)?)\s*\N{DEGREE SIGN}?\s*[,; ]\s*"
     r"(?P<lon>[-+\N{MINUS SIGN}]?\d{1,3}(?:[.]\d+)?)\s*\N{DEGREE SIGN}?\s*$"
 )
+
+
+KM_A_DEGREE = 111.2
 
 
 class PlaceError(ValueError):
@@ -38,10 +42,17 @@ def read_place(text: str) -> Place:
             )
         return Place(latitude, longitude)
     try:
-        square = from_locator(text)
+        cell = from_locator(text)
     except LocatorError:
         raise PlaceError(
             "That is neither coordinates nor a locator. Write latitude and longitude in degrees, such as "
             "36.59, -84.13, or a locator of six or more characters."
         ) from None
-    return Place(square.latitude_deg, square.longitude_deg, square.half_diagonal_km)
+    return Place(cell.latitude_deg, cell.longitude_deg, _half_diagonal_km(cell))
+
+
+def _half_diagonal_km(cell: Cell) -> float:
+    """From the middle of a locator's cell to its corner, on a sphere: good to a hundredth of it."""
+    up_km = KM_A_DEGREE * cell.height_deg / 2
+    across_km = KM_A_DEGREE * math.cos(math.radians(cell.latitude_deg)) * cell.width_deg / 2
+    return math.hypot(up_km, across_km)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import uuid
 
+from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
@@ -12,6 +13,7 @@ from django.db.models import Q
 
 from clubops.members.models import Member, club_zone, validate_zone
 from nets import recurrence
+from relays import bands
 from relays.models import Relay
 
 
@@ -101,6 +103,10 @@ class Net(models.Model):
             raise ValidationError(
                 {"relay": "Give a relay or a simplex frequency: one of the two, so that people know where to listen."}
             )
+        if self.simplex_mhz is not None:
+            problems = bands.check_simplex(self.simplex_mhz, settings.CLUB_BAND_PROFILE)
+            if wrong := [each.sentence for each in problems if each.is_error]:
+                raise ValidationError({"simplex_mhz": wrong})
         if self.ends_on and self.first_date and self.ends_on < self.first_date:
             raise ValidationError(
                 {"ends_on": f"It would end on {self.ends_on} before it begins on {self.first_date}; give a later date."}
