@@ -39,7 +39,7 @@ class GreatCircle:
     from the last. spacing_m: between places.
     """
 
-    distance_km: FloatArray
+    distance_km: FloatArray = field(repr=False)
     latitude_deg: FloatArray = field(repr=False)
     longitude_deg: FloatArray = field(repr=False)
     bearing_deg: float = field(repr=False)

@@ -309,7 +309,7 @@ def _mosaic(tiles: Sequence[_Stored]) -> ElevationMosaic | None:
 def _piece(tile: _Stored, rows: slice, columns: slice) -> ElevationGrid:
     window = Window(columns.start, rows.start, columns.stop - columns.start, rows.stop - rows.start)
     try:
-        with rasterio.open(tile.file, driver=["GTiff"]) as dataset:
+        with rasterio.open(tile.file, driver="GTiff") as dataset:
             heights_m = dataset.read(1, window=window)
     except RasterioError as error:
         raise TerrainLost(tile.name) from error

@@ -46,11 +46,11 @@ class PathProfile:
     point. All of shape (n,). spacing_m: between points, the last included.
     """
 
-    distance_km: FloatArray
-    ground_m: FloatArray
-    clutter_m: FloatArray
-    zone: IntArray
-    # Out of repr(), which ends up in logs: one end may be a home.
+    # Nothing of the arrays is in repr(), which ends up in logs: one end may be a home.
+    distance_km: FloatArray = field(repr=False)
+    ground_m: FloatArray = field(repr=False)
+    clutter_m: FloatArray = field(repr=False)
+    zone: IntArray = field(repr=False)
     latitude_deg: FloatArray = field(repr=False)
     longitude_deg: FloatArray = field(repr=False)
     spacing_m: float
@@ -153,12 +153,12 @@ class Sight:
     zone_low_m and zone_high_m are its edges.
     """
 
-    distance_km: FloatArray
-    bulge_m: FloatArray
-    ground_m: FloatArray
-    surface_m: FloatArray
-    line_m: FloatArray
-    zone_radius_m: FloatArray
+    distance_km: FloatArray = field(repr=False)
+    bulge_m: FloatArray = field(repr=False)
+    ground_m: FloatArray = field(repr=False)
+    surface_m: FloatArray = field(repr=False)
+    line_m: FloatArray = field(repr=False)
+    zone_radius_m: FloatArray = field(repr=False)
     obstacle: Obstacle
 
     @property

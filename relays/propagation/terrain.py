@@ -8,7 +8,7 @@ ground is bilinear; beyond the outermost posts there is no ground, because exten
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -184,7 +184,7 @@ class ElevationGrid:
     """Heights in m on a lattice: float32, shape (rows, columns), row 0 north, NaN where there is none."""
 
     lattice: Lattice
-    heights_m: HeightArray
+    heights_m: HeightArray = field(repr=False)
 
     def __post_init__(self) -> None:
         if self.heights_m.shape != (self.lattice.rows, self.lattice.columns):

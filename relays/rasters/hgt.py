@@ -10,6 +10,7 @@ also gives the datum: WGS 84, heights above the EGM96 geoid.
 from __future__ import annotations
 
 import re
+import shutil
 import zipfile
 import zlib
 from pathlib import Path, PurePosixPath
@@ -38,8 +39,8 @@ def check(path: Path) -> None:
 def unpack(path: Path, folder: Path) -> Path:
     """Write the one .hgt file of a zip into a folder, under its own bare name, and return where.
 
-    Nothing but that file is unpacked, no path in the zip is followed, and reading stops at the size the
-    format allows, whatever the zip says of itself.
+    Nothing but that file is unpacked and no path in the zip is followed. A zip bomb comes to nothing: the
+    size that the zip states must be one the format has, and no more than that is read.
     """
     try:
         with zipfile.ZipFile(path) as archive:
@@ -48,7 +49,8 @@ def unpack(path: Path, folder: Path) -> Path:
             _check_name(path.name, name)
             _check_size(path.name, name, member.file_size)
             target = folder / name
-            _copy(path.name, archive, member, target)
+            with archive.open(member) as packed, target.open("wb") as unpacked:
+                shutil.copyfileobj(packed, unpacked, _CHUNK)
     except (zipfile.BadZipFile, zlib.error, NotImplementedError, EOFError, RuntimeError) as error:
         raise RasterRefused(
             path.name, f"{path.name} is a damaged zip file ({error}); get it again from where it came."
@@ -90,20 +92,6 @@ def _only_tile(given: str, archive: zipfile.ZipFile) -> zipfile.ZipInfo:
     return tile
 
 
-def _copy(given: str, archive: zipfile.ZipFile, member: zipfile.ZipInfo, target: Path) -> None:
-    left = member.file_size
-    with archive.open(member) as source, target.open("wb") as sink:
-        while chunk := source.read(_CHUNK):
-            left -= len(chunk)
-            if left < 0:
-                break
-            sink.write(chunk)
-    if left != 0:
-        raise RasterRefused(
-            given, f"{given} unpacks to another size than it states; get it again from where it came."
-        )
-
-
 def _check_name(given: str, name: str) -> None:
     found = _NAME.fullmatch(name)
     if found and int(found[2]) <= 90 and int(found[4]) <= 180:
@@ -123,6 +111,6 @@ def _check_size(given: str, name: str, size: int) -> None:
     inside = "" if given == name else f", inside {given},"
     raise RasterRefused(
         given,
-        f"{name}{inside} is {size:,} bytes; a .hgt file has one of these sizes: {wanted}. "
-        "It is cut short or is something else.",
+        f"{name}{inside} is {size:,} bytes; a .hgt file has one of these sizes: {wanted}; "
+        "it is cut short or is something else.",
     )

@@ -100,9 +100,10 @@ def _read(
                 raw = given.dataset.read(1, window=window)
                 masked = given.dataset.read_masks(1, window=window) == 0
             except RasterioError as error:
+                last = window.row_off + window.height
                 raise RasterRefused(
                     given.name,
-                    f"{given.name} breaks off at row {window.row_off:,} of {given.rows:,}: "
+                    f"{given.name} cannot be read between rows {window.row_off:,} and {last:,}: "
                     "it is cut short or damaged; get it again from where it came.",
                 ) from error
             heights_m = _metres(given, raw, masked, classes)

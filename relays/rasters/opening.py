@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -12,9 +13,9 @@ import numpy as np
 import pyproj
 import rasterio
 from affine import Affine
-from rasterio.errors import RasterioError, RasterioIOError
+from rasterio.errors import NotGeoreferencedWarning, RasterioError, RasterioIOError
 
-from relays.rasters import hgt
+from relays.rasters import blocks, hgt
 from relays.rasters.refusal import RasterRefused
 
 # Earth ellipsoids and spheres in use lie within 6.35 to 6.40 thousand km; Venus, the nearest in size, has
@@ -61,14 +62,19 @@ def opened(path: Path, folder: Path) -> Iterator[Given]:
     file, driver = _as_file(path, folder)
     with rasterio.Env(GDAL_DISABLE_READDIR_ON_OPEN="EMPTY_DIR", CPL_DEBUG="OFF"):
         try:
-            dataset = rasterio.open(file, driver=[driver])
+            with warnings.catch_warnings():
+                # Said again below, as a refusal.
+                warnings.simplefilter("ignore", NotGeoreferencedWarning)
+                dataset = rasterio.open(file, driver=driver)
         except RasterioIOError as error:
             raise RasterRefused(
                 path.name,
                 f"{path.name} is not a GeoTIFF, a .hgt file or a zipped .hgt file, or it is damaged.",
             ) from error
         with dataset:
-            yield _checked(path.name, dataset, is_hgt=driver == "SRTMHGT")
+            _check_contents(path.name, dataset)
+            blocks.check(path.name, file, dataset)
+            yield _placed(path.name, dataset, is_hgt=driver == "SRTMHGT")
 
 
 def check_file(path: Path) -> None:
@@ -98,8 +104,7 @@ def _as_file(path: Path, folder: Path) -> tuple[Path, str]:
     return path, "GTiff"
 
 
-def _checked(name: str, dataset: rasterio.DatasetReader, *, is_hgt: bool) -> Given:
-    _check_contents(name, dataset)
+def _placed(name: str, dataset: rasterio.DatasetReader, *, is_hgt: bool) -> Given:
     crs = _earthly_crs(name, dataset)
     transform = _georeference(name, dataset)
     vertical, metres = _vertical(name, crs, str(dataset.units[0] or ""))
