@@ -71,7 +71,7 @@ _CAUSES: tuple[tuple[tuple[str, ...], str], ...] = (
         ("no matching distribution", "from versions"),
         (
             "A package in requirements.lock has no ready-made form for this Python and machine. "
-            "Python 3.11 and 3.12 on Linux (x86-64 or ARM64) and macOS are the ones it was made for."
+            "It was tried with Python 3.11, 3.12 and 3.13 on 64-bit Intel and AMD machines with Linux."
         ),
     ),
 )
