@@ -1,5 +1,4 @@
-"""The site. Importing it loads the Celery application, so that every task finds the configured broker."""
+"""The site.
 
-from clubops.celery import app as celery_app
-
-__all__ = ["celery_app"]
+Importing it must load nothing else: `manage.py` reads `clubops.bootstrap` before anything is installed.
+"""
