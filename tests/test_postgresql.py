@@ -15,7 +15,12 @@ ROOT = Path(__file__).resolve().parent.parent
 
 @pytest.mark.postgresql
 def test_the_database_url_reaches_the_server(postgresql_url: str, tmp_path: Path) -> None:
-    environment = {**os.environ, "CLUBOPS_DATABASE_URL": postgresql_url, "CLUBOPS_VAR_DIR": str(tmp_path)}
+    environment = {
+        **os.environ,
+        "DJANGO_SETTINGS_MODULE": "clubops.settings",
+        "CLUBOPS_DATABASE_URL": postgresql_url,
+        "CLUBOPS_VAR_DIR": str(tmp_path),
+    }
     migrate = [sys.executable, str(ROOT / "manage.py"), "migrate", "--verbosity", "0"]
     subprocess.run(migrate, env=environment, check=True, timeout=120)
     with psycopg.connect(postgresql_url) as connection:
