@@ -25,8 +25,10 @@ CLUB_FILE = settings.BASE_DIR / "fixtures" / "demo" / "club.json"
 LOGINS_FILE = settings.VAR_DIR / "demo-logins.json"
 # The 2 m band decides which of a preset's two gains a demo station gets.
 PRESET_FREQUENCY_MHZ = 146.0
-WORDS = ("amber", "birch", "copper", "drift", "ember", "fern", "gravel", "harbour", "indigo", "juniper", "kettle",
-         "lichen", "meadow", "nickel", "otter", "pebble", "quartz", "russet", "saddle", "thistle")  # fmt: skip
+WORDS = (
+    "amber", "birch", "copper", "drift", "ember", "fern", "gravel", "harbour", "indigo", "juniper",
+    "kettle", "lichen", "meadow", "nickel", "otter", "pebble", "quartz", "russet", "saddle", "thistle",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -83,7 +85,9 @@ def _make_member(row: dict[str, Any], now: dt.datetime) -> None:
 
 def station_from_preset(member: Member, *, preset: str, **fields: Any) -> Station:
     """An unsaved station with a preset's figures; `fields` override them."""
-    return Station(member=member, preset=preset, **(fields_from_preset(preset, PRESET_FREQUENCY_MHZ) | fields))
+    return Station(
+        member=member, preset=preset, **(fields_from_preset(preset, PRESET_FREQUENCY_MHZ) | fields)
+    )
 
 
 def _make_net(row: dict[str, Any], now: dt.datetime) -> None:
@@ -119,7 +123,9 @@ def _ensure_user(row: dict[str, Any], password: str) -> None:
     if member is None or User.objects.filter(username=row["login"]).exists():
         return
     role = row.get("role")
-    user = User.objects.create_user(row["login"], email=member.email, password=password, is_staff=bool(GRANTS.get(role)))
+    user = User.objects.create_user(
+        row["login"], email=member.email, password=password, is_staff=bool(GRANTS.get(role))
+    )
     if role:
         user.groups.add(Group.objects.get(name=role))
     member.user = user

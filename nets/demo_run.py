@@ -1,0 +1,60 @@
+"""The demo's steps, each safe to run again and saying how far it is."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+
+from nets import demo, feeds, schedule
+from nets.models import Net
+from relays import demo_terrain, paths
+from relays.models import TerrainTile
+
+Moved = Callable[[int, int], None]
+Step = Callable[[dt.datetime, Moved], None]
+
+
+def import_ground(now: dt.datetime, moved: Moved) -> None:
+    """The real grid that ships inside matplotlib, unless some ground is there already."""
+    moved(0, 1)
+    if not TerrainTile.objects.exists():
+        demo_terrain.import_demo_terrain(now=now)
+    moved(1, 1)
+
+
+def load_club(now: dt.datetime, moved: Moved) -> None:
+    moved(0, 1)
+    demo.load_club(now=now)
+    demo.logins()
+    moved(1, 1)
+
+
+def compute_paths(now: dt.datetime, moved: Moved) -> None:
+    """Every station to every relay, where today's inputs are new."""
+    pairs = list(paths.stale_pairs())
+    moved(0, len(pairs))
+    for index, (station, relay) in enumerate(pairs, start=1):
+        paths.refresh(station, relay, now=now)
+        moved(index, len(pairs))
+
+
+def plan_sessions(now: dt.datetime, moved: Moved) -> None:
+    nets = list(Net.objects.all())
+    for index, net in enumerate(nets, start=1):
+        schedule.plan_sessions(net, now=now)
+        moved(index, len(nets))
+
+
+def build_calendars(now: dt.datetime, moved: Moved) -> None:
+    moved(0, 1)
+    feeds.rebuild_changed(now=now)
+    moved(1, 1)
+
+
+STEPS: list[tuple[str, Step]] = [
+    ("Importing real ground", import_ground),
+    ("Inventing a club", load_club),
+    ("Working out who reaches which relay", compute_paths),
+    ("Planning twelve weeks of sessions", plan_sessions),
+    ("Writing calendars", build_calendars),
+]
