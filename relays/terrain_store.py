@@ -32,6 +32,7 @@ from relays.propagation.mosaic import ElevationMosaic, common_lattice, needed
 from relays.propagation.profile import PathProfile
 from relays.propagation.terrain import ElevationGrid, Lattice
 from relays.rasters import classes as class_tables
+from relays.rasters.hgt import is_hgt_name
 from relays.rasters.normalise import Normal, normalise
 from relays.rasters.opening import check_file, opened
 from relays.rasters.refusal import RasterRefused
@@ -255,6 +256,9 @@ def _clear_leftovers(store: Path, now: datetime) -> None:
 
 def _digest_of_files(path: Path, classes: Path | None) -> str:
     digest = hashlib.sha256()
+    if is_hgt_name(path.name):
+        # The name is the place: two tiles of open sea hold the same bytes.
+        digest.update(path.name.upper().encode())
     for file in (path, classes):
         if file is not None:
             with file.open("rb") as stream:

@@ -201,8 +201,12 @@ def _on_lattice(target: Lattice, patch: ElevationGrid, *, lenient: bool) -> Heig
     return result
 
 
-def _blend(heights_m: HeightArray, row: FloatArray, column: FloatArray, *, lenient: bool) -> FloatArray:
+def _blend(
+    heights_m: HeightArray, row: FloatArray, column: FloatArray, *, lenient: bool
+) -> FloatArray | HeightArray:
     """Bilinear on the product of rows and columns; `lenient` lets the known corners stand for all four."""
+    if np.array_equal(row, np.floor(row)) and np.array_equal(column, np.floor(column)):
+        return heights_m[np.ix_(row.astype(np.intp), column.astype(np.intp))]
     top = np.minimum(np.floor(row), heights_m.shape[0] - 2).astype(np.intp)
     left = np.minimum(np.floor(column), heights_m.shape[1] - 2).astype(np.intp)
     down, right = (row - top)[:, None], (column - left)[None, :]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import numpy.typing as npt
 
@@ -14,6 +16,8 @@ _ECCENTRICITY_SQUARED = _FLATTENING * (2.0 - _FLATTENING)
 
 #: Marks a post without a height; shaded ground is 1 (facing away) to 255 (facing the light).
 NO_GROUND = 0
+
+_STRIP_ROWS = 64
 
 
 def post_spacing_m(lattice: Lattice) -> tuple[FloatArray, FloatArray]:
@@ -66,29 +70,62 @@ def hillshade(
     azimuth_deg: where the light comes from, clockwise from north. altitude_deg: of the light above the
     horizon.
     """
-    north, centre, south = _three_rows(heights_m * np.float32(exaggeration))
-    row_m = np.broadcast_to(np.asarray(row_spacing_m, dtype=np.float32), heights_m.shape[:1])[:, None]
-    column_m = np.broadcast_to(np.asarray(column_spacing_m, dtype=np.float32), heights_m.shape[:1])[:, None]
-    eastward = sum(weight * (row[2] - row[0]) for weight, row in ((1, north), (2, centre), (1, south)))
-    northward = sum(weight * (north[i] - south[i]) for i, weight in enumerate((1, 2, 1)))
-    slope_east = eastward / (8.0 * column_m)
-    slope_north = northward / (8.0 * row_m)
-    azimuth, altitude = np.radians(azimuth_deg), np.radians(altitude_deg)
-    toward_light = slope_east * np.sin(azimuth) + slope_north * np.cos(azimuth)
-    cosine = (np.sin(altitude) - np.cos(altitude) * toward_light) / np.sqrt(
-        1.0 + slope_east**2 + slope_north**2
+    rows = heights_m.shape[0]
+    row_m = np.broadcast_to(np.asarray(row_spacing_m, dtype=np.float32), (rows,))[:, None]
+    column_m = np.broadcast_to(np.asarray(column_spacing_m, dtype=np.float32), (rows,))[:, None]
+    padded = np.pad(heights_m * np.float32(exaggeration), 1, mode="edge")
+    light = _light(azimuth_deg, altitude_deg)
+    shade = np.empty(heights_m.shape, dtype=np.uint8)
+    # In strips, so that the intermediates of a big map fit into the processor's cache.
+    for first in range(0, rows, _STRIP_ROWS):
+        strip = slice(first, min(rows, first + _STRIP_ROWS))
+        east, north = _gradient(padded[strip.start : strip.stop + 2])
+        shade[strip] = _shade(east / (8.0 * column_m[strip]), north / (8.0 * row_m[strip]), light)
+    shade[np.isnan(heights_m)] = NO_GROUND
+    return shade
+
+
+def _light(azimuth_deg: float, altitude_deg: float) -> tuple[float, float, float]:
+    """East, north and up of a unit vector toward the light."""
+    azimuth, altitude = math.radians(azimuth_deg), math.radians(altitude_deg)
+    level = math.cos(altitude)
+    return level * math.sin(azimuth), level * math.cos(azimuth), math.sin(altitude)
+
+
+def _shade(
+    slope_east: HeightArray, slope_north: HeightArray, light: tuple[float, float, float]
+) -> npt.NDArray[np.uint8]:
+    east, north, up = light
+    steepness = np.sqrt(1.0 + slope_east**2 + slope_north**2)
+    cosine = (up - east * slope_east - north * slope_north) / steepness
+    # A void may have no slope at all; what it gets here is overwritten.
+    shade: npt.NDArray[np.uint8] = np.clip(np.rint(255.0 * np.nan_to_num(cosine)), 1.0, 255.0).astype(
+        np.uint8
     )
-    shade = np.clip(np.rint(255.0 * cosine), 1.0, 255.0)
-    return np.where(np.isnan(heights_m), NO_GROUND, np.nan_to_num(shade)).astype(np.uint8)
+    return shade
 
 
-def _three_rows(heights_m: HeightArray) -> tuple[tuple[HeightArray, HeightArray, HeightArray], ...]:
-    """The nine neighbours of every post, by row from the north and in each from the west."""
-    rows, columns = heights_m.shape
-    padded = np.pad(heights_m, 1, mode="edge")
+def _gradient(padded: HeightArray) -> tuple[HeightArray, HeightArray]:
+    """Eight times the rise per post to the east and to the north, over neighbours weighed 1 2 1.
 
-    def shifted(down: int, right: int) -> HeightArray:
-        neighbour = padded[down : down + rows, right : right + columns]
-        return np.where(np.isnan(neighbour), heights_m, neighbour)
+    padded: the heights with one more row and column on each side; the results are without them.
+    """
+    if np.isnan(padded).any():
+        return _gradient_past_voids(padded)
+    down = padded[:-2] + 2.0 * padded[1:-1] + padded[2:]
+    along = padded[:, :-2] + 2.0 * padded[:, 1:-1] + padded[:, 2:]
+    return down[:, 2:] - down[:, :-2], along[:-2] - along[2:]
 
-    return tuple((shifted(down, 0), shifted(down, 1), shifted(down, 2)) for down in range(3))
+
+def _gradient_past_voids(padded: HeightArray) -> tuple[HeightArray, HeightArray]:
+    """The same where a neighbour may be void: it is taken to be as high as the middle."""
+    rows, columns = padded.shape[0] - 2, padded.shape[1] - 2
+    middle = padded[1:-1, 1:-1]
+    east, north = np.zeros_like(middle), np.zeros_like(middle)
+    for down in (0, 1, 2):
+        for right in (0, 1, 2):
+            neighbour = padded[down : down + rows, right : right + columns]
+            height = np.where(np.isnan(neighbour), middle, neighbour)
+            east += (right - 1) * (2 - abs(down - 1)) * height
+            north += (1 - down) * (2 - abs(right - 1)) * height
+    return east, north

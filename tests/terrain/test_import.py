@@ -63,6 +63,15 @@ def test_the_same_file_twice_is_already_there(take: Any, tmp_path: Path) -> None
     assert terrain_store.terrain_version() == version
 
 
+def test_two_tiles_of_open_sea_are_two_though_their_bytes_are_the_same(take: Any, tmp_path: Path) -> None:
+    for name in ("N36W085.hgt", "N36W084.hgt"):
+        assert not take(write_hgt(tmp_path / name, np.zeros((1201, 1201)))).already_there
+    assert height(36.5, -84.5) == height(36.5, -83.5) == 0.0
+    lower_case = tmp_path / "again"
+    lower_case.mkdir()
+    assert take(write_hgt(lower_case / "n36w084.hgt", np.zeros((1201, 1201)))).already_there
+
+
 def test_a_lost_copy_is_put_back_when_the_file_is_given_again(take: Any, tmp_path: Path, store: Path) -> None:
     path = write_geotiff(tmp_path / "a.tif", slope(20, 30))
     Path(take(path).tile.file.path).unlink()

@@ -65,6 +65,15 @@ def test_a_void_is_marked_and_its_neighbours_are_still_shaded() -> None:
     assert np.count_nonzero(shade == NO_GROUND) == 1
 
 
+def test_a_void_elsewhere_changes_nothing_here() -> None:
+    whole = np.random.default_rng(6).normal(300, 20, (200, 40)).astype(np.float32)
+    holed = whole.copy()
+    holed[70, 20] = np.nan
+    changed = np.argwhere(hillshade(whole, 90.0, 70.0) != hillshade(holed, 90.0, 70.0))
+    assert len(changed) > 0
+    assert np.abs(changed - (70, 20)).max() <= 1
+
+
 def test_shaded_ground_is_never_the_mark_of_a_void() -> None:
     cliff = slope(9, 9, south=-900.0, east=-900.0, base=9000.0)
     assert hillshade(cliff, 30.0, 30.0, azimuth_deg=315.0, altitude_deg=5.0).min() >= 1
