@@ -23,6 +23,8 @@ FEEDLINE_CHOICES = [
     *((key, cable.label) for key, cable in CABLES.items()),
 ]
 
+NO_PLACE = "Say where you are: coordinates or a locator."
+
 
 class PathForm(forms.Form):
     """From where, with what radio, to which relay."""
@@ -66,6 +68,8 @@ class PathForm(forms.Form):
         if not own.exists():
             del self.fields["station"]
             self.fields["place"].label = "From where"
+            self.fields["place"].required = True
+            self.fields["place"].error_messages["required"] = NO_PLACE
             self.fields["radio"].help_text = ""
         self.place: Place | None = None
         # A link to a station's path says only which station; a station has its own radio.
@@ -88,7 +92,7 @@ class PathForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
         if not cleaned.get("station") and not cleaned.get("place") and "place" not in self.errors:
-            self.add_error("place", "Say where you are: coordinates or a locator.")
+            self.add_error("place", NO_PLACE)
         return cleaned
 
 

@@ -17,7 +17,7 @@
     const paint = (mode) => {
         root.dataset.theme = mode;
         for (const button of document.querySelectorAll("[data-theme-switch]")) {
-            button.querySelector("b").textContent = `Light: ${{ auto: "as the device", light: "day", dark: "night" }[mode]}`;
+            button.querySelector("span").textContent = `Light: ${{ auto: "as the device", light: "day", dark: "night" }[mode]}`;
         }
     };
 
