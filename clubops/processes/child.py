@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -14,6 +15,8 @@ from pathlib import Path
 from clubops.processes import leash
 
 LARGEST_LOG_BYTES = 5_000_000
+# The last line of a Python traceback.
+_EXCEPTION = re.compile(r"^[\w.]*(Error|Exception|ImproperlyConfigured)\b")
 
 
 @dataclass(frozen=True)
@@ -80,7 +83,10 @@ class RunningChild:
         with self.log_path.open("rb") as log:
             log.seek(self._log_offset)
             lines = log.read().decode(errors="replace").strip().splitlines()
-        return f"{how}: {lines[-1].strip()[:300]}" if lines else how
+        # gunicorn ends with a summary; the exception that explains it stands further up.
+        errors = [line for line in lines if _EXCEPTION.match(line)]
+        words = (errors or lines)[-1:]
+        return f"{how}: {words[0].strip()[:300]}" if words else how
 
     def stop(self, out_of_patience: Callable[[], bool]) -> bool:
         """Ask the process to stop, wait, and kill what is left of its group; False if it had to be killed.

@@ -65,6 +65,14 @@ def test_a_child_that_is_never_ready_stops_everything(tmp_path: Path) -> None:
         assert not any(is_alive(process) for process in one.processes())
 
 
+def test_it_names_the_exception_and_not_the_summary_after_it(tmp_path: Path) -> None:
+    code = (
+        "print('Traceback:\\n  File x\\nValueError: no such tone\\n[ERROR] It failed to boot.'); sys.exit(3)"
+    )
+    with supervised(tmp_path, f"[child('web', {code!r}, is_ready=lambda: False)]") as one:
+        assert "web did not start (exit status 3: ValueError: no such tone)." in one.finish()[1]
+
+
 def test_it_does_not_wait_for_ever_for_an_answer(tmp_path: Path) -> None:
     children = f"[child('silent', {POLITE!r}, is_ready=lambda: False)]"
     with supervised(tmp_path, children, "patience_s=0.5") as one:
