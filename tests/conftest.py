@@ -94,10 +94,14 @@ class Cast:
 @pytest.fixture
 def cast(db: None) -> Cast:
     return Cast(
-        officer=make_member("QZ2OFF", login="officer", role=OFFICER, takes_the_chair=True, is_experienced=True),
+        officer=make_member(
+            "QZ2OFF", login="officer", role=OFFICER, takes_the_chair=True, is_experienced=True
+        ),
         manager=make_member("QZ2MGR", login="manager", role=NET_MANAGER, takes_the_chair=True),
         steward=make_member("QZ2STW", login="steward", role=RELAY_STEWARD),
-        net_control=make_member("QZ2NCS", login="control", role=NET_CONTROL, takes_the_chair=True, is_experienced=True),
+        net_control=make_member(
+            "QZ2NCS", login="control", role=NET_CONTROL, takes_the_chair=True, is_experienced=True
+        ),
         member=make_member("QZ2MEM", login="member"),
     )
 
@@ -118,7 +122,11 @@ def as_reader(cast: Cast) -> Callable[[str], Client]:
 @pytest.fixture
 def site(db: None) -> Site:
     return Site.objects.create(
-        name="High Ridge", slug="high-ridge", latitude_deg=36.4847, longitude_deg=-84.2308, access_notes="Two gates."
+        name="High Ridge",
+        slug="high-ridge",
+        latitude_deg=36.4847,
+        longitude_deg=-84.2308,
+        access_notes="Two gates.",
     )
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 os.environ.setdefault("CLUBOPS_VAR_DIR", tempfile.mkdtemp(prefix="club-tests-"))
 os.environ.setdefault("CLUBOPS_SECRET_KEY", "a key for tests only")
 
-from clubops.settings import *  # noqa: E402, F403
+from clubops.settings import *  # noqa: F403
 
 EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]

@@ -14,7 +14,14 @@ APPS = ("clubops", "relays", "nets")
 # Inside an app: the outer ring may import the inner rings, never the other way round.
 EDGES = ("web", "admin", "tasks", "urls", "management", "views", "forms")
 # These join the rings on purpose: an app's start-up code and the signal handlers that wake a task.
-JOINTS = {"relays.apps", "relays.freshness", "nets.apps", "nets.changes", "clubops.notices.apps", "clubops.members.apps"}
+JOINTS = {
+    "relays.apps",
+    "relays.freshness",
+    "nets.apps",
+    "nets.changes",
+    "clubops.notices.apps",
+    "clubops.members.apps",
+}
 
 # Across apps: who may import whom.
 MAY_IMPORT = {
@@ -104,9 +111,9 @@ def test_pure_modules_touch_nothing_outside(module: str) -> None:
     for name in imported(MODULES[module]):
         assert name.split(".")[0] not in IMPURE_ROOTS, f"{module} imports {name}"
         if name.split(".")[0] in APPS and name in MODULES:
-            assert name in {"clubops", "nets", "relays", "clubops.members", "nets.rota"} or name.startswith(PURE), (
-                f"{module} imports {name}"
-            )
+            assert name in {"clubops", "nets", "relays", "clubops.members", "nets.rota"} or name.startswith(
+                PURE
+            ), f"{module} imports {name}"
 
 
 @pytest.mark.parametrize("module", list(MODULES))
@@ -129,7 +136,11 @@ def test_nothing_is_imported_late(module: str) -> None:
 
 
 def test_no_module_is_a_drawer() -> None:
-    drawers = [name for name in MODULES if name.rsplit(".", 1)[-1] in {"utils", "helpers", "services", "misc", "common"}]
+    drawers = [
+        name
+        for name in MODULES
+        if name.rsplit(".", 1)[-1] in {"utils", "helpers", "services", "misc", "common"}
+    ]
     assert not drawers
 
 

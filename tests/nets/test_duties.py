@@ -27,7 +27,9 @@ def test_it_gives_the_chair_to_someone_the_relay_hears(session: Session, cast: C
 
 def test_it_refuses_a_hollow_with_the_margin_and_the_reason(session: Session, cast: Cast) -> None:
     make_station(cast.net_control, DEEP_HOLLOW, "handheld_indoors")
-    with pytest.raises(duties.DutyRefused, match=r"QZ2NCS cannot be put in the chair.*margin -\d+\.\d dB.*asked for"):
+    with pytest.raises(
+        duties.DutyRefused, match=r"QZ2NCS cannot be put in the chair.*margin -\d+\.\d dB.*asked for"
+    ):
         duties.assign(chair(session, cast.net_control), now=NOW)
     assert not Duty.objects.exists()
 
@@ -35,7 +37,10 @@ def test_it_refuses_a_hollow_with_the_margin_and_the_reason(session: Session, ca
 def test_an_officer_may_overrule_with_a_reason_that_stays(session: Session, cast: Cast) -> None:
     make_station(cast.net_control, DEEP_HOLLOW, "handheld_indoors")
     duty = duties.assign(
-        chair(session, cast.net_control), now=NOW, overruled_by=cast.officer, overrule_reason="Drives up the hill."
+        chair(session, cast.net_control),
+        now=NOW,
+        overruled_by=cast.officer,
+        overrule_reason="Drives up the hill.",
     )
     assert (duty.overrule_reason, duty.overruled_by) == ("Drives up the hill.", cast.officer)
 
@@ -43,13 +48,18 @@ def test_an_officer_may_overrule_with_a_reason_that_stays(session: Session, cast
 def test_a_reason_must_say_something(session: Session, cast: Cast) -> None:
     make_station(cast.net_control, DEEP_HOLLOW, "handheld_indoors")
     with pytest.raises(duties.DutyRefused, match="too short for a reason"):
-        duties.assign(chair(session, cast.net_control), now=NOW, overruled_by=cast.officer, overrule_reason="ok")
+        duties.assign(
+            chair(session, cast.net_control), now=NOW, overruled_by=cast.officer, overrule_reason="ok"
+        )
 
 
 def test_a_reason_is_not_kept_where_none_was_needed(session: Session, cast: Cast) -> None:
     make_station(cast.net_control)
     duty = duties.assign(
-        chair(session, cast.net_control), now=NOW, overruled_by=cast.officer, overrule_reason="Just in case, really."
+        chair(session, cast.net_control),
+        now=NOW,
+        overruled_by=cast.officer,
+        overrule_reason="Just in case, really.",
     )
     assert duty.overrule_reason == ""
 
@@ -62,7 +72,9 @@ def test_it_refuses_someone_without_a_station(session: Session, cast: Cast) -> N
 def test_it_refuses_someone_who_is_away_by_their_own_calendar(session: Session, cast: Cast) -> None:
     """The session begins at 00:30 UTC on the 4th, which is still the 3rd in New York."""
     make_station(cast.net_control)
-    Absence.objects.create(member=cast.net_control, first_date=dt.date(2026, 3, 3), last_date=dt.date(2026, 3, 3))
+    Absence.objects.create(
+        member=cast.net_control, first_date=dt.date(2026, 3, 3), last_date=dt.date(2026, 3, 3)
+    )
     with pytest.raises(duties.DutyRefused, match="is away from 2026-03-03"):
         duties.assign(chair(session, cast.net_control), now=NOW)
 

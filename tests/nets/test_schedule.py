@@ -37,7 +37,9 @@ def test_planning_twice_changes_nothing(net: Net) -> None:
     assert list(Session.objects.values()) == before
 
 
-def test_a_later_hour_moves_the_sessions_and_keeps_their_duties(net: Net, cast: Cast, session: Session) -> None:
+def test_a_later_hour_moves_the_sessions_and_keeps_their_duties(
+    net: Net, cast: Cast, session: Session
+) -> None:
     duty = Duty.objects.create(session=session, role=Duty.Role.NET_CONTROL, member=cast.net_control)
     net.start_time = dt.time(20)
     net.save()

@@ -1,0 +1,152 @@
+"""Every address of the site against every kind of reader: a matrix, so that a new page cannot be forgotten."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+import pytest
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+
+from clubops.members.models import Station
+from nets.models import Absence, Duty, FeedKey, Session
+from tests.conftest import Cast, make_station
+
+READERS = ("outsider", "member", "net control", "steward", "net manager", "officer")
+OPEN = dict.fromkeys(READERS, "opens")
+MEMBERS = OPEN | {"outsider": "log in"}
+MANAGERS = MEMBERS | {"member": "refused", "net control": "refused", "steward": "refused"}
+POST_ONLY = dict.fromkeys(READERS, "post only")
+OWN_STATION = dict.fromkeys(READERS, "unknown") | {"outsider": "log in", "member": "opens"}
+
+# What a GET gives each reader. The station, the duty and the absence belong to "member".
+PAGES: dict[str, tuple[dict[str, str], dict[str, str]]] = {
+    "nets:home": ({}, OPEN),
+    "nets:list": ({}, OPEN),
+    "nets:page": ({"slug": "ridge-net"}, OPEN),
+    "nets:session": ({"slug": "ridge-net", "date": "2026-03-03"}, MEMBERS),
+    "nets:chair": ({"slug": "ridge-net", "date": "2026-03-03", "role": "net_control"}, MANAGERS),
+    "nets:my_duties": ({}, MEMBERS),
+    "relays:list": ({}, OPEN),
+    "relays:page": ({"slug": "ridge-2m"}, OPEN),
+    "relays:path": ({}, OPEN),
+    "relays:new_station": ({}, MEMBERS),
+    "relays:station": ({"pk": "station"}, OWN_STATION),
+    "members:me": ({}, MEMBERS),
+}
+
+
+def outcome(client: Client, address: str) -> str:
+    response = client.get(address)
+    if response.status_code == 302 and response["Location"].startswith("/login/"):
+        return "log in"
+    return {200: "opens", 403: "refused", 404: "unknown", 405: "post only"}.get(
+        response.status_code, str(response.status_code)
+    )
+
+
+@pytest.fixture
+def scene(session: Session, cast: Cast) -> dict[str, int]:
+    """One row of everything that an address can name."""
+    station = make_station(cast.member)
+    duty = Duty.objects.create(session=session, role=Duty.Role.NET_CONTROL, member=cast.member)
+    absence = Absence.objects.create(
+        member=cast.member, first_date=session.occurrence_date, last_date=session.occurrence_date
+    )
+    return {"station": station.pk, "duty": duty.pk, "absence": absence.pk}
+
+
+@pytest.mark.parametrize("who", READERS)
+@pytest.mark.parametrize("name", PAGES)
+def test_each_page_opens_to_the_right_readers(
+    name: str, who: str, scene: dict[str, int], as_reader: Callable[[str], Client]
+) -> None:
+    arguments, expected = PAGES[name]
+    address = reverse(name, kwargs={key: scene.get(value, value) for key, value in arguments.items()})
+    assert outcome(as_reader(who), address) == expected[who]
+
+
+@pytest.mark.parametrize("who", READERS)
+def test_only_its_owner_answers_a_duty(
+    who: str, scene: dict[str, int], as_reader: Callable[[str], Client]
+) -> None:
+    as_reader(who).post(reverse("nets:answer", args=[scene["duty"]]), {"answer": "yes"})
+    confirmed = Duty.objects.get().state == Duty.State.CONFIRMED
+    assert confirmed == (who == "member")
+
+
+@pytest.mark.parametrize("who", READERS)
+def test_only_its_owner_removes_an_absence(
+    who: str, scene: dict[str, int], as_reader: Callable[[str], Client]
+) -> None:
+    as_reader(who).post(reverse("nets:remove_absence", args=[scene["absence"]]))
+    assert Absence.objects.exists() == (who != "member")
+
+
+@pytest.mark.parametrize("who", READERS)
+def test_only_its_owner_removes_a_station(
+    who: str, scene: dict[str, int], as_reader: Callable[[str], Client]
+) -> None:
+    as_reader(who).post(reverse("relays:remove_station", args=[scene["station"]]))
+    assert Station.objects.exists() == (who != "member")
+
+
+@pytest.mark.parametrize("who", READERS)
+def test_a_new_calendar_address_is_the_readers_own(
+    who: str, scene: dict[str, int], cast: Cast, as_reader: Callable[[str], Client]
+) -> None:
+    as_reader(who).post(reverse("nets:new_calendar_address"))
+    assert [key.member for key in FeedKey.objects.all()] == ([cast.readers[who]] if who != "outsider" else [])
+
+
+@pytest.mark.parametrize("who", READERS)
+def test_only_net_managers_fill_a_chair(
+    who: str, session: Session, ground: object, cast: Cast, as_reader: Callable[[str], Client]
+) -> None:
+    make_station(cast.net_control)
+    address = reverse("nets:chair", args=["ridge-net", "2026-03-03", "backup"])
+    as_reader(who).post(address, {"member": cast.net_control.pk})
+    assert Duty.objects.exists() == (who in {"net manager", "officer"})
+
+
+OFFICE = {
+    "members_member": {"officer"},
+    "members_station": {"officer"},
+    "members_user": {"officer"},
+    "relays_site": {"officer", "steward", "net manager"},
+    "relays_relay": {"officer", "steward", "net manager"},
+    "relays_pathverdict": {"officer"},
+    "nets_net": {"officer", "net manager"},
+    "nets_duty": {"officer", "net manager"},
+    "nets_feedkey": {"officer"},
+}
+
+
+@pytest.mark.parametrize("who", READERS)
+@pytest.mark.parametrize("model", OFFICE)
+def test_the_office_shows_each_role_its_own_work(
+    model: str, who: str, cast: Cast, as_reader: Callable[[str], Client]
+) -> None:
+    response = as_reader(who).get(reverse(f"admin:{model}_changelist"))
+    assert (response.status_code == 200) == (who in OFFICE[model])
+
+
+def addresses(resolver: URLResolver, spaces: tuple[str, ...] = ()) -> Iterator[str]:
+    for entry in resolver.url_patterns:
+        if isinstance(entry, URLResolver):
+            yield from addresses(entry, (*spaces, entry.namespace) if entry.namespace else spaces)
+        elif isinstance(entry, URLPattern) and entry.name:
+            yield ":".join((*spaces, entry.name))
+
+
+# Addresses whose readers are tested beside the page itself, and what they are.
+ELSEWHERE = {
+    "nets:answer", "nets:remove_absence", "relays:remove_station", "nets:new_calendar_address",
+    "nets:club_feed", "nets:net_feed", "nets:member_feed",
+    "login", "logout", "password_change", "password_change_done", "cautions",
+}  # fmt: skip
+
+
+def test_no_address_is_left_out() -> None:
+    known = set(PAGES) | ELSEWHERE
+    assert {name for name in addresses(get_resolver()) if not name.startswith("admin:")} <= known
