@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.conf import settings
+from django.contrib.auth.models import AnonymousUser
 from django.http import HttpRequest
 
 from clubops.members.permissions import Reader
@@ -16,5 +17,6 @@ def club(request: HttpRequest) -> dict[str, Any]:
         "club_name": settings.CLUB_NAME,
         "club_contact": settings.CLUB_CONTACT,
         "club_zone": settings.CLUB_ZONE,
-        "reader": Reader(request.user),
+        # A request refused before the login was read (a host that is not ours) has no user.
+        "reader": Reader(getattr(request, "user", AnonymousUser())),
     }

@@ -7,7 +7,6 @@ from pathlib import Path
 import pytest
 from django import forms
 from django.template.loader import render_to_string
-from django.test import RequestFactory
 
 from clubops.templatetags.furniture import ruler_cells
 
@@ -131,11 +130,3 @@ def test_the_page_of_last_resort_needs_no_context():
     html = render_to_string("500.html")
     assert "Something broke on our side" in html
     assert "/static/clubops/page.css" in html
-
-
-def test_the_navigation_marks_the_page_one_is_on():
-    request = RequestFactory().get("/cautions/")
-    html = render_to_string("base.html", {"club_name": "Club"}, request=request)
-    assert html.count("aria-current") == 0
-    html = render_to_string("base.html", {"club_name": "Club"}, request=RequestFactory().get("/"))
-    assert re.search(r'<a href="/" aria-current="page">Home</a>', html)
