@@ -69,6 +69,7 @@ AXES_FAILURE_LIMIT = 8
 AXES_COOLOFF_TIME = timedelta(minutes=15)
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_RESET_ON_SUCCESS = True
+AXES_LOCKOUT_TEMPLATE = "registration/locked_out.html"
 LOGIN_URL = "login"
 LOGIN_REDIRECT_URL = "nets:my_duties"
 LOGOUT_REDIRECT_URL = "nets:home"
@@ -158,8 +159,23 @@ EMAIL_PORT = int(env.number("CLUBOPS_MAIL_PORT", 25, least=1, most=65535))
 EMAIL_HOST_USER = env.text("CLUBOPS_MAIL_USER", "")
 EMAIL_HOST_PASSWORD = env.text("CLUBOPS_MAIL_PASSWORD", "")
 EMAIL_USE_TLS = env.flag("CLUBOPS_MAIL_TLS", False)
-EMAIL_TIMEOUT = 20
+EMAIL_TIMEOUT = env.number("CLUBOPS_MAIL_TIMEOUT_S", 20, least=0.5, most=60)
 DEFAULT_FROM_EMAIL = env.text("CLUBOPS_MAIL_FROM", f"{CLUB_NAME} <{CLUB_CONTACT}>")
+
+# Notices -------------------------------------------------------------------------------------------
+# In each recipient's own zone, unless they chose other hours; "none" for no quiet hours.
+NOTICES_QUIET_HOURS = env.text("CLUBOPS_QUIET_HOURS", "22:00-07:00")
+# A notice is not held for quiet hours when that would leave less than this before what it is about.
+NOTICES_URGENT_H = env.number("CLUBOPS_URGENT_H", 4, least=0, most=48)
+# A duty nobody has confirmed this long before the session is told to the backup, then to the net manager.
+NOTICES_CONFIRM_BY_H = env.number("CLUBOPS_CONFIRM_BY_H", 36, least=1, most=336)
+NOTICES_TELL_MANAGER_BY_H = env.number("CLUBOPS_TELL_MANAGER_BY_H", 24, least=1, most=336)
+NOTICES_MOST_ATTEMPTS = int(env.number("CLUBOPS_MOST_ATTEMPTS", 10, least=1, most=50))
+# How long one run goes on taking work, when a run that hangs is killed, and when its claims lapse: in this
+# order, so that a claim that has lapsed has no living owner. `manage.py check` refuses another order.
+NOTICES_RUN_S = env.number("CLUBOPS_NOTICES_RUN_S", 25, least=1, most=600)
+NOTICES_RUN_LIMIT_S = env.number("CLUBOPS_NOTICES_RUN_LIMIT_S", 300, least=2, most=3600)
+NOTICES_LEASE_S = env.number("CLUBOPS_NOTICES_LEASE_S", 600, least=3, most=7200)
 
 # Celery --------------------------------------------------------------------------------------------
 # The database holds the truth about work to do; the broker only wakes workers. See clubops/wake.py.

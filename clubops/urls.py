@@ -7,6 +7,8 @@ from django.views.generic import TemplateView
 
 urlpatterns = [
     path("members/", include("clubops.members.urls")),
+    path("notices/", include("clubops.notices.urls")),
+    path("", include("clubops.notices.health_urls")),
     path("", include("relays.urls")),
     path("", include("nets.urls")),
     path("login/", auth_views.LoginView.as_view(), name="login"),
