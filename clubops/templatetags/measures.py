@@ -66,9 +66,10 @@ def km(value: Number | None) -> str:
     """A distance in km: metres below one km, one decimal below ten, whole above."""
     if value is None:
         return NOT_KNOWN
-    if abs(value) < 0.9995:
-        return _say(_plain(value * 1000, 0), "m")
-    return _say(_plain(value, 1 if abs(value) < 9.95 else 0), "km")
+    distance_km = float(value)
+    if abs(distance_km) < 0.9995:
+        return _say(_plain(distance_km * 1000, 0), "m")
+    return _say(_plain(distance_km, 1 if abs(distance_km) < 9.95 else 0), "km")
 
 
 @register.filter
