@@ -1,6 +1,7 @@
 """What a calendar is made from: plain values, filled in by whoever reads the database.
 
-Instants are aware; dates and wall times are in the net's own zone; a `sequence` is the row's counter of changes.
+Instants are aware; dates and wall times are in the net's own zone; a `sequence` is the row's counter of
+changes.
 """
 
 from dataclasses import dataclass
@@ -16,9 +17,10 @@ Status = Literal["confirmed", "tentative", "cancelled"]
 class ChangedSession:
     """A session that is not what the rule says: moved, cancelled, renamed, elsewhere, or added by hand.
 
-    `occurrence_date` is the local date on which the rule placed it (for an added one, its own date): a net meets at
-    most once a local date. None in a wording field means "as the series says". Once a session has been published as
-    changed, keep giving it, also when it is back to what the rule says: a reader that merges would keep the change.
+    `occurrence_date` is the local date on which the rule placed it (for an added one, its own date): a net
+    meets at most once a local date. None in a wording field means "as the series says". Once a session has
+    been published as changed, keep giving it, also when it is back to what the rule says: a reader that
+    merges would keep the change.
     """
 
     occurrence_date: date
@@ -35,10 +37,11 @@ class ChangedSession:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NetSeries:
-    """A recurring net: local wall time of its first session, IANA zone, RFC 5545 rule, and what departs from it.
+    """A recurring net: wall time of its first session, IANA zone, RFC 5545 rule, what departs from it.
 
-    `last_date` is the last local date on which it may meet, beside any end in the rule itself. On an excluded date
-    the rule gives nothing and the calendar shows nothing; a cancelled session stays visible as cancelled.
+    `last_date` is the last local date on which it may meet, beside any end in the rule itself. On an
+    excluded date the rule gives nothing and the calendar shows nothing; a cancelled session stays visible
+    as cancelled.
     """
 
     seed: str
@@ -69,7 +72,9 @@ class NetSeries:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SingleEvent:
-    """Something that happens once: a duty, an outage, or any other dated event. `busy` blocks the reader's time."""
+    """Something that happens once: a duty, an outage, or any other dated event. `busy` blocks the reader's
+    time.
+    """
 
     kind: Kind
     seed: str

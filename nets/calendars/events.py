@@ -6,23 +6,25 @@ DTSTAMP is the time of the last change and not of the writing, so that the same 
 
 from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime, timedelta
+from urllib.parse import quote
 
-from icalendar import Alarm, Event, vRecur, vText
+from icalendar import Alarm, Event, vCalAddress, vRecur, vText
 
 from clubops import clock
-from nets.calendars.entries import ChangedSession, NetSeries, SingleEvent, Status
+from nets.calendars.entries import ChangedSession, NetSeries, Party, SingleEvent, Status
 from nets.calendars.identity import Identity
 from nets.calendars.series import Alone, Layout
 
 # The one name that RFC 5545 writes as a trailing Z instead of a TZID.
 UTC_NAME = "UTC"
+_PLAIN_IN_MAILTO = "@!$'*+-._~"
 
 
 class Text(vText):
     """TEXT, escaped by RFC 5545 section 3.3.11 alone.
 
-    The library turns the two characters backslash and N into a line break before it escapes, which spoils such text.
-    Control characters other than a line break and a tab are not TEXT and are left out.
+    The library turns the two characters backslash and N into a line break before it escapes, which spoils
+    such text. Control characters other than a line break and a tab are not TEXT and are left out.
     """
 
     def to_ical(self) -> bytes:
@@ -37,7 +39,9 @@ def _is_control(letter: str) -> bool:
     return ord(letter) < 0x20 or 0x7F <= ord(letter) <= 0x9F
 
 
-def series_events(series: NetSeries, layout: Layout, alarm_before: timedelta | None = None) -> Iterator[Event]:
+def series_events(
+    series: NetSeries, layout: Layout, alarm_before: timedelta | None = None
+) -> Iterator[Event]:
     """The VEVENTs of a net: the rule, then its overrides, then the sessions that stand alone."""
     if layout.first_wall is not None:
         yield _rule_event(series, layout, layout.first_wall, alarm_before)
@@ -53,7 +57,7 @@ def _rule_event(
     event = _begun(series.identity, series.created, series.last_modified)
     _add_wall(event, "DTSTART", first_wall, series.zone)
     _add_wall(event, "DTEND", first_wall + series.duration, series.zone)
-    event.add("RRULE", vRecur.from_ical(str(layout.rule)))
+    event.add("RRULE", vRecur.from_ical(layout.rule))
     for wall in layout.excluded:
         _add_wall(event, "EXDATE", wall, series.zone)
     _describe(event, series.title, series.description, series.location, series.url, series.categories)
@@ -96,14 +100,15 @@ def single_event(entry: SingleEvent, alarm_before: timedelta | None = None) -> E
 def _begun(identity: Identity, created: datetime, modified: datetime) -> Event:
     event = Event()
     event.add("UID", identity.uid)
-    event.add("DTSTAMP", _whole_seconds(modified))
-    event.add("CREATED", _whole_seconds(min(created, modified)))
-    event.add("LAST-MODIFIED", _whole_seconds(modified))
+    event.add("DTSTAMP", whole_seconds(modified))
+    event.add("CREATED", whole_seconds(min(created, modified)))
+    event.add("LAST-MODIFIED", whole_seconds(modified))
     event.add("SEQUENCE", identity.sequence)
     return event
 
 
-def _whole_seconds(at: datetime) -> datetime:
+def whole_seconds(at: datetime) -> datetime:
+    """In UTC, as calendars write times. Raises `clubops.clock.UnusableTime` for a naive one."""
     clock.require_aware(at)
     return at.astimezone(UTC).replace(microsecond=0)
 
@@ -118,7 +123,7 @@ def _add_wall(event: Event, name: str, wall: datetime, zone: str) -> None:
 
 def _add_span(event: Event, starts_at: datetime, duration: timedelta, zone: str) -> None:
     """DTSTART and DTEND in the zone where both exist once on its clocks, else in UTC."""
-    start = _whole_seconds(starts_at)
+    start = whole_seconds(starts_at)
     ends = (start, start + duration)
     walls = [clock.to_wall(at, zone) for at in ends]
     if any(clock.to_utc(wall, zone).shift != "none" for wall in walls):
@@ -128,16 +133,13 @@ def _add_span(event: Event, starts_at: datetime, duration: timedelta, zone: str)
 
 
 def _describe_session(event: Event, series: NetSeries, change: ChangedSession | None) -> None:
-    said = [
-        of_series if change is None or of_session is None else of_session
-        for of_series, of_session in (
-            (series.title, change and change.title),
-            (series.description, change and change.description),
-            (series.location, change and change.location),
-            (series.url, change and change.url),
-        )
-    ]
-    _describe(event, *said, categories=series.categories)
+    own = (change.title, change.description, change.location, change.url) if change else (None,) * 4
+    general = (series.title, series.description, series.location, series.url)
+    title, description, location, url = (
+        of_series if of_session is None else of_session
+        for of_session, of_series in zip(own, general, strict=True)
+    )
+    _describe(event, title, description, location, url, series.categories)
 
 
 def _describe(
@@ -161,5 +163,16 @@ def _finish(event: Event, status: Status, *, busy: bool, alarm_before: timedelta
         alarm = Alarm()
         alarm.add("ACTION", "DISPLAY")
         alarm.add("TRIGGER", -alarm_before)
-        alarm["DESCRIPTION"] = Text(event["SUMMARY"])
+        alarm["DESCRIPTION"] = Text(str(event["SUMMARY"]))
         event.add_component(alarm)
+
+
+def address_of(party: Party) -> vCalAddress:
+    """The value of ORGANIZER or ATTENDEE. Raises `ValueError` for an address that is none."""
+    local, at, domain = party.address.rpartition("@")
+    if not (local and at and domain) or any(letter <= " " for letter in party.address):
+        raise ValueError(f"“{party.address}” is not a mail address, such as someone@example.org.")
+    # RFC 6068 section 2: what is not a plain letter of an address is percent-encoded in its URI.
+    uri = f"mailto:{quote(party.address, safe=_PLAIN_IN_MAILTO)}"
+    name = " ".join(party.name.replace('"', "'").split())
+    return vCalAddress(uri, params={"CN": name} if name else {})

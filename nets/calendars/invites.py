@@ -1,17 +1,15 @@
 """Invitations by mail: a REQUEST that puts a duty into the reader's own calendar, a CANCEL that takes it out.
 
-RFC 5546 sections 3.2.2 and 3.2.5; RFC 6047 section 2.4 for the MIME part. Replies are not read, so none is asked for:
-a duty is confirmed on the club's page. Only the invited person is named, since one member's address is not for
-another's eyes.
+RFC 5546 sections 3.2.2 and 3.2.5; RFC 6047 section 2.4 for the MIME part. Replies are not read, so none is
+asked for: a duty is confirmed on the club's page. Only the invited person is named, since one member's
+address is not for another's eyes.
 """
 
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from icalendar import vCalAddress
-
 from nets.calendars.entries import Party, SingleEvent
-from nets.calendars.events import single_event
+from nets.calendars.events import address_of, single_event
 from nets.calendars.feed import begun
 
 Method = Literal["REQUEST", "CANCEL"]
@@ -36,7 +34,7 @@ def request(entry: SingleEvent, *, organizer: Party, attendee: Party) -> Invite:
     Raises `ValueError` for a cancelled entry or an address that is none.
     """
     if entry.status == "cancelled":
-        raise ValueError(f"“{entry.title}” is cancelled; a cancelled duty is told by a cancellation, not a request.")
+        raise ValueError(f"“{entry.title}” is cancelled; tell that by a cancellation, not by a request.")
     return _invite("REQUEST", entry, organizer, attendee)
 
 
@@ -55,17 +53,10 @@ def cancel(entry: SingleEvent, *, organizer: Party, attendee: Party, sent_sequen
 
 def _invite(method: Method, entry: SingleEvent, organizer: Party, attendee: Party) -> Invite:
     event = single_event(entry)
-    event["ORGANIZER"] = _address(organizer)
-    invited = _address(attendee)
+    event["ORGANIZER"] = address_of(organizer)
+    invited = address_of(attendee)
     invited.params.update(CUTYPE="INDIVIDUAL", ROLE="REQ-PARTICIPANT", PARTSTAT="NEEDS-ACTION", RSVP="FALSE")
     event["ATTENDEE"] = invited
     calendar = begun(method)
     calendar.add_component(event)
     return Invite(calendar.to_ical(sorted=False), content_type(method))
-
-
-def _address(party: Party) -> vCalAddress:
-    local, at, domain = party.address.rpartition("@")
-    if not (local and at and domain) or any(letter.isspace() or ord(letter) < 0x20 for letter in party.address):
-        raise ValueError(f"“{party.address}” is not a mail address, such as someone@example.org.")
-    return vCalAddress(f"mailto:{party.address}", params={"CN": " ".join(party.name.split())})

@@ -1,10 +1,12 @@
 """How a recurring net is laid out as calendar entries so that no reader can get an instant wrong.
 
-Readers disagree about a rule's occurrence whose wall time is skipped or repeated when clocks change (RFC 5545
-sections 3.3.5 and 3.3.10), and about the end of one that runs across the change. Such an *awkward* occurrence is
-taken out of the rule by EXDATE and stands alone, as an entry of its own in UTC. What stays under the rule has a start
-and an end that exist once on the clock, a true duration apart. COUNT becomes UNTIL, because readers that ignore a
-skipped time do not count it. docs/decisions/calendar-clock-changes.md tells what was tried.
+Readers disagree about a rule's occurrence whose wall time is skipped or repeated when clocks change
+(RFC 5545 sections 3.3.5 and 3.3.10), and about the end of one that runs across the change. Such an *awkward*
+occurrence is taken out of the rule by EXDATE and stands alone, as an entry of its own in UTC. What stays
+under the rule has a start and an end that exist once on the clock, a true duration apart. COUNT becomes
+UNTIL, because readers that ignore a skipped time do not count it. A rule that has no form on which readers
+agree (`portable`) is written session by session, up to the horizon.
+docs/decisions/calendar-clock-changes.md tells what was tried.
 """
 
 from dataclasses import dataclass, replace
@@ -13,16 +15,16 @@ from datetime import UTC, date, datetime, timedelta
 from clubops import clock
 from nets import recurrence
 from nets.calendars.entries import ChangedSession, NetSeries
+from nets.calendars.portable import portable
 
-# An offset from UTC is less than a day, so a local date is over two days after its naive midnight.
-_TWO_DAYS = timedelta(days=2)
+_DAY = timedelta(days=1)
 # A net that begins after the horizon is laid out this far, so that its first sessions show.
 _FIRST_YEAR_OF_A_NET = timedelta(days=400)
 
 
 @dataclass(frozen=True, slots=True)
 class Alone:
-    """A session that stands as its own entry: its local date, its start (UTC), and what changed it, if anything."""
+    """A session that stands as its own entry: its local date, its start, what changed it (or None)."""
 
     occurrence_date: date
     starts_at: datetime
@@ -33,11 +35,12 @@ class Alone:
 class Layout:
     """The entries of a series.
 
-    `first_wall` is None when nothing is left under the rule. `rule` has UNTIL where the net ends and never COUNT.
-    `excluded` are naive wall times for EXDATE; `overrides` pair the wall time the rule gives with the change.
+    `first_wall` is None and `rule` empty when nothing is left under a rule. `rule` is RFC 5545 text, with
+    UNTIL where the net ends and never with COUNT. `excluded` are naive wall times for EXDATE; `overrides`
+    pair the wall time that the rule gives with the change.
     """
 
-    rule: recurrence.Rule
+    rule: str
     first_wall: datetime | None
     excluded: tuple[datetime, ...]
     overrides: tuple[tuple[datetime, ChangedSession], ...]
@@ -48,41 +51,57 @@ def lay_out(series: NetSeries, horizon: datetime) -> Layout:
     """Sort the occurrences of `series` into rule, exclusions, overrides and entries that stand alone.
 
     Looks as far as `horizon` (aware), and further where the net ends later or an exception lies later.
-    Raises `nets.recurrence.RuleError` for a rule that cannot be read, `clubops.clock.ClockError` for a bad zone
-    or time, `ValueError` for two changes on one date.
+    Raises `nets.recurrence.RuleError` for a rule that cannot be read, `clubops.clock.ClockError` for a bad
+    zone or time, `ValueError` for two changes on one date.
     """
     rule = recurrence.Rule.parse(series.rule).anchored(series.first_wall)
     found = _occurrences(series, rule, horizon)
     kept = [each for each in found if each.wall.date() not in series.excluded_dates]
     plain = [each for each in kept if not is_awkward(each.wall, series.zone, series.duration)]
+    ends = rule.count is not None or rule.until is not None or series.last_date is not None
+    text = _rule_text(rule, plain, ends=ends)
+    if not text:
+        plain = []
     under_rule = {each.wall.date(): each.wall for each in plain}
     changes = _by_date(series)
-    beside_rule = {
-        each.wall.date(): Alone(each.wall.date(), each.starts_at, None)
-        for each in kept
-        if each.wall.date() not in under_rule
-    }
-    for day, change in changes.items():
-        if day not in under_rule:
-            beside_rule[day] = Alone(day, change.starts_at, change)
     return Layout(
-        rule=replace(rule, count=None, until=plain[-1].starts_at) if plain and _ends(series, rule) else rule,
+        rule=text,
         first_wall=plain[0].wall if plain else None,
-        excluded=_excluded(found, plain, ends=_ends(series, rule)),
+        excluded=_excluded(found, plain, ends=ends),
         overrides=tuple((under_rule[day], changes[day]) for day in sorted(changes) if day in under_rule),
-        alone=tuple(beside_rule[day] for day in sorted(beside_rule)),
+        alone=_alone(kept, under_rule, changes),
     )
+
+
+def _rule_text(rule: recurrence.Rule, plain: list[recurrence.Occurrence], *, ends: bool) -> str:
+    if not plain:
+        return ""
+    text = portable(replace(rule, count=None, until=None), plain[0].wall.date())
+    if text is None:
+        return ""
+    return f"{text};UNTIL={plain[-1].starts_at:%Y%m%dT%H%M%SZ}" if ends else text
+
+
+def _alone(
+    kept: list[recurrence.Occurrence], under_rule: dict[date, datetime], changes: dict[date, ChangedSession]
+) -> tuple[Alone, ...]:
+    days = {each.wall.date(): each.starts_at for each in kept}
+    days |= {day: change.starts_at for day, change in changes.items()}
+    return tuple(Alone(day, days[day], changes.get(day)) for day in sorted(days) if day not in under_rule)
 
 
 def is_awkward(wall: datetime, zone: str, duration: timedelta) -> bool:
     """Whether readers may disagree about the start or the end of a session at that naive wall time."""
     start, end = clock.to_utc(wall, zone), clock.to_utc(wall + duration, zone)
-    return start.shift != "none" or end.shift != "none" or end.at - start.at != duration
+    if start.shift != "none" or end.shift != "none" or end.at - start.at != duration:
+        return True
+    # Where a zone skips a whole day (Samoa, 30 December 2011), the EXDATE of the lost day is the day before
+    # to one reader and the day after to another.
+    around = [clock.to_utc(wall + days * _DAY, zone).at for days in (-1, 0, 1, 2)]
+    return len(set(around)) < len(around)
 
 
-def _occurrences(
-    series: NetSeries, rule: recurrence.Rule, horizon: datetime
-) -> list[recurrence.Occurrence]:
+def _occurrences(series: NetSeries, rule: recurrence.Rule, horizon: datetime) -> list[recurrence.Occurrence]:
     """All there are for a net that ends, else up to the horizon or the last exception."""
     first = recurrence.first_occurrence(
         rule, first_wall=series.first_wall, zone=series.zone, ends_on=series.last_date
@@ -96,8 +115,9 @@ def _occurrences(
         reach = last.starts_at
     else:
         named = [*series.excluded_dates, *(change.occurrence_date for change in series.changed)]
-        midnights = (datetime(day.year, day.month, day.day, tzinfo=UTC) for day in named)
-        reach = max(horizon, first.starts_at + _FIRST_YEAR_OF_A_NET, *(at + _TWO_DAYS for at in midnights))
+        # An offset from UTC is less than a day, so a local date is over two days after its start in UTC.
+        over = (datetime(day.year, day.month, day.day, tzinfo=UTC) + 2 * _DAY for day in named)
+        reach = max(horizon, first.starts_at + _FIRST_YEAR_OF_A_NET, *over)
     return recurrence.occurrences(
         rule,
         first_wall=series.first_wall,
@@ -119,12 +139,10 @@ def _excluded(
     return tuple(wall for wall in met if wall < plain[-1].wall or not ends)
 
 
-def _ends(series: NetSeries, rule: recurrence.Rule) -> bool:
-    return rule.count is not None or rule.until is not None or series.last_date is not None
-
-
 def _by_date(series: NetSeries) -> dict[date, ChangedSession]:
     changes = {change.occurrence_date: change for change in series.changed}
     if len(changes) < len(series.changed):
-        raise ValueError(f"“{series.title}” has two changed sessions on one date; a net meets once a local date.")
+        raise ValueError(
+            f"“{series.title}” has two changed sessions on one date; a net meets at most once a local date."
+        )
     return changes

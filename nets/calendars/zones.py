@@ -1,8 +1,9 @@
 """VTIMEZONE for an IANA zone, in the one shape that every client reads alike.
 
-RFC 5545 section 3.6.5. A regular zone gets one DAYLIGHT and one STANDARD sub-component with a yearly RRULE;
-changes that keep to no yearly rule get one sub-component each. RDATE is never written: a widely used JavaScript
-parser reads only the first value of each RDATE line. Onsets are in the wall time before the change.
+RFC 5545 section 3.6.5. A regular zone gets one DAYLIGHT and one STANDARD sub-component with a yearly
+RRULE; changes that keep to no yearly rule get one sub-component each. RDATE is never written: a widely used
+JavaScript parser reads only the first value of each RDATE line. Onsets are in the wall time before the
+change.
 
 A sub-component is called DAYLIGHT when its clock is the one ahead, also in the two zones (Europe/Dublin,
 Africa/Casablanca) whose law calls the winter clock the exception: readers take DAYLIGHT to be ahead.
@@ -20,7 +21,7 @@ from icalendar import Timezone, TimezoneDaylight, TimezoneStandard, vRecur
 from clubops.clock import zone_named
 
 # RFC 5545 lets a zone begin anywhere; most writers begin here and nothing a club publishes is older.
-BASELINE = datetime(1970, 1, 1)
+BASELINE = datetime(1970, 1, 1, tzinfo=UTC)
 _WEEKDAYS = ("MO", "TU", "WE", "TH", "FR", "SA", "SU")
 _LAST = -1
 # Shorter runs of equal changes are written one by one.
@@ -68,7 +69,7 @@ def changes(zone: str, last_year: int) -> tuple[Change, ...]:
     tz = zone_named(zone)
     day = timedelta(days=1)
     found = []
-    left = BASELINE.replace(tzinfo=UTC)
+    left = BASELINE
     state = _state(left, tz)
     while left.year <= last_year:
         right = left + day
@@ -105,30 +106,35 @@ def _change(at: datetime, tz: ZoneInfo) -> Change:
     offset_from = before.utcoffset() or timedelta(0)
     offset_to, name = _state(at, tz)
     ahead = saving > timedelta(0) or (not saving and saved_before < timedelta(0))
-    return Change(at, offset_from, offset_to, name, ahead)
+    # Samoa went from summer time to summer time across the date line; a reader that takes the difference
+    # for the daylight saving fails on 24 hours of it.
+    skipped_a_day = abs(offset_to - offset_from) >= timedelta(hours=24)
+    return Change(at, offset_from, offset_to, name, ahead and not skipped_a_day)
 
 
 def observances(zone: str, start: datetime, end: datetime) -> tuple[Observance, ...]:
     """The sub-components that describe `zone` from `start` to the end of the year after `end` (aware times).
 
-    Raises `ValueError` when `start` lies before 1971, `clubops.clock.UnknownZone` for a name that is in no database.
+    Raises `ValueError` when `start` lies before 1971, `clubops.clock.UnknownZone` for a name that is in no
+    database.
     """
-    if start < BASELINE.replace(year=1971, tzinfo=UTC):
-        raise ValueError(f"A calendar entry starts on {start:%Y-%m-%d}; entries before 1971 cannot be published.")
+    if start < BASELINE.replace(year=1971):
+        raise ValueError(f"An entry starts on {start:%Y-%m-%d}; entries before 1971 cannot be published.")
     last_year = max(start, end).year + 1
-    known = changes(zone, last_year + _YEARS_LOOKED_AHEAD)
+    # In whole decades, so that calendars of different ends share one search of the database.
+    known_to = (last_year + _YEARS_LOOKED_AHEAD) // 10 * 10 + 9
+    known = changes(zone, known_to)
     in_force = [change for change in known if change.at <= start]
     found = [] if in_force else [Observance(_as_of_baseline(zone))]
     earliest = in_force[-1].at if in_force else start
     for run in _yearly_runs(known):
-        found.extend(_observances_of_run(run, earliest, last_year, known_to=last_year + _YEARS_LOOKED_AHEAD))
+        found.extend(_observances_of_run(run, earliest, last_year, known_to))
     return tuple(sorted(found, key=lambda observance: observance.first.at))
 
 
 def _as_of_baseline(zone: str) -> Change:
-    at = BASELINE.replace(tzinfo=UTC)
-    offset, name = _state(at, zone_named(zone))
-    return Change(at - offset, offset, offset, name, daylight=False)
+    offset, name = _state(BASELINE, zone_named(zone))
+    return Change(BASELINE - offset, offset, offset, name, daylight=False)
 
 
 def _observances_of_run(
