@@ -27,7 +27,10 @@ class NetAdmin(admin.ModelAdmin):
     prepopulated_fields = {"slug": ["name"]}
     actions = ["plan_sessions"]
     fieldsets = [
-        (None, {"fields": [("name", "slug"), "description", ("relay", "simplex_mhz"), "manager", "is_active"]}),
+        (
+            None,
+            {"fields": [("name", "slug"), "description", ("relay", "simplex_mhz"), "manager", "is_active"]},
+        ),
         ("When", {"fields": ["rule", ("first_date", "ends_on"), ("start_time", "zone"), "duration_min"]}),
         ("Who may take the chair", {"fields": [("minimum_margin_db", "minimum_probability")]}),
         ("Script", {"fields": ["script"]}),
@@ -48,7 +51,7 @@ class DutyInline(admin.TabularInline):
     extra = 0
     can_delete = True
     fields = ["role", "member", "station", "state", "overrule_reason"]
-    readonly_fields = fields
+    readonly_fields = ["role", "member", "station", "state", "overrule_reason"]
     show_change_link = True
 
     def has_add_permission(self, request: HttpRequest, obj: Session | None = None) -> bool:
@@ -97,7 +100,9 @@ class DutyAdmin(admin.ModelAdmin):
         form = super().get_form(request, *args, **kwargs)
         reader = Reader(request.user)
         # A new class a request: the officer is a fact of this request, not of the form.
-        return type(form.__name__, (form,), {"overruling_officer": reader.member if reader.is_officer else None})
+        return type(
+            form.__name__, (form,), {"overruling_officer": reader.member if reader.is_officer else None}
+        )
 
     @admin.display(description="from")
     def station_name(self, duty: Duty) -> str:

@@ -44,7 +44,11 @@ class Chairs:
     def where(self) -> str:
         """The relay or the simplex frequency, and the note if there is one."""
         relay = self.session.relay_in_use
-        place = f"{relay.name}, {relay.output_mhz:.3f} MHz" if relay else f"Simplex, {self.session.net.simplex_mhz:.3f} MHz"
+        place = (
+            f"{relay.name}, {relay.output_mhz:.3f} MHz"
+            if relay
+            else f"Simplex, {self.session.net.simplex_mhz:.3f} MHz"
+        )
         return f"{place}. {self.session.note}" if self.session.note else f"{place}."
 
     @property
@@ -56,7 +60,7 @@ class Chairs:
 def _with_people(sessions: QuerySet[Session]) -> QuerySet[Session]:
     held = Duty.objects.exclude(state=Duty.State.DECLINED).select_related("member", "station")
     return sessions.select_related("net__relay__site", "relay__site").prefetch_related(
-        Prefetch("duties", queryset=held, to_attr="held_duties")
+        Prefetch("duties", queryset=held)
     )
 
 
@@ -64,10 +68,8 @@ def chairs(sessions: QuerySet[Session]) -> list[Chairs]:
     """The given sessions with their people, in the order of the query; declined duties count as empty."""
     found = []
     for session in _with_people(sessions):
-        by_role = {duty.role: duty for duty in session.held_duties}
-        found.append(
-            Chairs(session, by_role.get(Duty.Role.NET_CONTROL), by_role.get(Duty.Role.BACKUP))
-        )
+        by_role = {duty.role: duty for duty in session.duties.all()}
+        found.append(Chairs(session, by_role.get(Duty.Role.NET_CONTROL), by_role.get(Duty.Role.BACKUP)))
     return found
 
 

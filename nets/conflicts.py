@@ -52,17 +52,16 @@ def clash_of_nets(net: Net, *, now: dt.datetime) -> Conflict | None:
             mine = clock.Span(start, start + net.duration)
             for begin in theirs:
                 if mine.overlaps(clock.Span(begin, begin + other.duration)):
-                    return Conflict("two nets on one relay", start, _clash_sentence(net, other, start))
+                    sentence = _clash_sentence(net, net.relay, other, other.relay or net.relay, start)
+                    return Conflict("two nets on one relay", start, sentence)
     return None
 
 
-def _clash_sentence(net: Net, other: Net, start: dt.datetime) -> str:
+def _clash_sentence(net: Net, relay: Relay, other: Net, other_relay: Relay, start: dt.datetime) -> str:
     wall = clock.to_wall(start, net.zone)
-    where = (
-        f"on {other.relay.name}"
-        if other.relay_id == net.relay_id
-        else f"on {other.relay.name}, which is linked to {net.relay.name}"
-    )
+    where = f"on {relay.name}"
+    if other_relay != relay:
+        where = f"on {other_relay.name}, which is linked to {relay.name},"
     return (
         f"{net.name} and {other.name} would both be {where} on {wall:%A} {wall.day} {wall:%B %Y} at "
         f"{wall:%H:%M} ({net.zone}). Choose another hour or another relay for one of them."
@@ -72,20 +71,16 @@ def _clash_sentence(net: Net, other: Net, start: dt.datetime) -> str:
 def clashing_sessions(sessions: Iterable[Session]) -> list[Conflict]:
     """Every pair of the given sessions that overlaps on one relay or on linked relays, in order of time."""
     rows = sorted(
-        (s for s in sessions if s.state == Session.State.SCHEDULED and s.relay_in_use), key=lambda s: s.starts_at
+        ((s, s.relay_in_use) for s in sessions if s.state == Session.State.SCHEDULED and s.relay_in_use),
+        key=lambda row: row[0].starts_at,
     )
-    shared = {s.relay_in_use.pk: relays_sharing_audio(s.relay_in_use) for s in rows}
+    shared = {relay.pk: relays_sharing_audio(relay) for _, relay in rows}
     found = []
-    for index, first in enumerate(rows):
-        for second in rows[index + 1 :]:
+    for index, (first, its_relay) in enumerate(rows):
+        for second, other_relay in rows[index + 1 :]:
             if second.starts_at >= first.ends_at:
                 break
-            if second.relay_in_use.pk in shared[first.relay_in_use.pk] and first.net_id != second.net_id:
-                found.append(
-                    Conflict(
-                        "two nets on one relay",
-                        second.starts_at,
-                        _clash_sentence(second.net, first.net, second.starts_at),
-                    )
-                )
+            if other_relay.pk in shared[its_relay.pk] and first.net_id != second.net_id:
+                sentence = _clash_sentence(second.net, other_relay, first.net, its_relay, second.starts_at)
+                found.append(Conflict("two nets on one relay", second.starts_at, sentence))
     return found

@@ -124,7 +124,7 @@ def _ensure_user(row: dict[str, Any], password: str) -> None:
         return
     role = row.get("role")
     user = User.objects.create_user(
-        row["login"], email=member.email, password=password, is_staff=bool(GRANTS.get(role))
+        row["login"], email=member.email, password=password, is_staff=bool(role and GRANTS[role])
     )
     if role:
         user.groups.add(Group.objects.get(name=role))

@@ -149,7 +149,9 @@ def _horizon(now: dt.datetime) -> dt.datetime:
 
 
 def build_net(net: Net, *, now: dt.datetime) -> feed.BuiltFeed:
-    return _build(net.name, net_address(net), net.created_at, now, series=[series(net, now=now)], zone=net.zone)
+    return _build(
+        net.name, net_address(net), net.created_at, now, series=[series(net, now=now)], zone=net.zone
+    )
 
 
 def build_club(*, now: dt.datetime) -> feed.BuiltFeed:

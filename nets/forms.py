@@ -18,11 +18,13 @@ class NetForm(forms.ModelForm):
 
     class Meta:
         model = Net
-        fields = "__all__"
+        fields = "__all__"  # noqa: DJ007  the admin page lists its fields itself
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
-        complete = all(cleaned.get(name) for name in ("rule", "first_date", "start_time", "zone", "duration_min"))
+        complete = all(
+            cleaned.get(name) for name in ("rule", "first_date", "start_time", "zone", "duration_min")
+        )
         if complete and not self.errors:
             for name, value in cleaned.items():
                 if name in {field.name for field in Net._meta.concrete_fields}:

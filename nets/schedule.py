@@ -91,9 +91,10 @@ def _retime(session: Session, start: dt.datetime, duration: dt.timedelta) -> boo
 def amend(session: Session) -> None:
     """Save a session that somebody edited by hand (another time, relay, state or note), as a new revision."""
     net = session.net
-    start = session.moved_to or clock.to_utc(
-        dt.datetime.combine(session.occurrence_date, net.start_time), net.zone
-    ).at
+    start = (
+        session.moved_to
+        or clock.to_utc(dt.datetime.combine(session.occurrence_date, net.start_time), net.zone).at
+    )
     session.is_extra = session.is_extra or not _rule_gives(net, session.occurrence_date)
     session.starts_at, session.ends_at = start, start + net.duration
     if session.pk:

@@ -7,8 +7,37 @@ from django.db.models import QuerySet
 from django.http import HttpRequest
 from django.utils import timezone
 
+from clubops.members.models import Station
 from relays import paths
+from relays.forms import OfficeRelayForm, OfficeStationForm
 from relays.models import PathVerdict, Relay, Site, TerrainTile
+
+
+@admin.register(Station)
+class StationAdmin(admin.ModelAdmin):
+    """Here and not with the roster: its form knows cables and presets, which the roster does not."""
+
+    form = OfficeStationForm
+    list_display = [
+        "member",
+        "name",
+        "is_main",
+        "power_w",
+        "antenna_height_m",
+        "antenna_gain_dbi",
+        "building",
+    ]
+    list_filter = ["is_main", "building", "noise_class"]
+    search_fields = ["member__call_sign", "member__name", "name"]
+    autocomplete_fields = ["member"]
+    list_select_related = ["member"]
+    fieldsets = [
+        (None, {"fields": ["member", ("name", "is_main"), ("latitude_deg", "longitude_deg")]}),
+        ("Surroundings", {"fields": [("building", "noise_class")]}),
+        ("Radio", {"fields": ["preset", ("power_w", "sensitivity_uv")]}),
+        ("Antenna", {"fields": [("antenna_height_m", "antenna_gain_dbi"), ("antenna_swr", "body_loss_db")]}),
+        ("Feedline", {"fields": ["feedline_kind", ("feedline_length_m", "connectors")]}),
+    ]
 
 
 class RelayInline(admin.TabularInline):
@@ -42,7 +71,17 @@ class SiteAdmin(admin.ModelAdmin):
 
 @admin.register(Relay)
 class RelayAdmin(admin.ModelAdmin):
-    list_display = ["name", "call_sign", "output_mhz", "input_mhz", "access_tone_hz", "mode", "status", "site"]
+    form = OfficeRelayForm
+    list_display = [
+        "name",
+        "call_sign",
+        "output_mhz",
+        "input_mhz",
+        "access_tone_hz",
+        "mode",
+        "status",
+        "site",
+    ]
     list_filter = ["status", "mode", "site"]
     search_fields = ["name", "call_sign", "output_mhz", "input_mhz"]
     list_select_related = ["site"]
@@ -51,10 +90,20 @@ class RelayAdmin(admin.ModelAdmin):
     prepopulated_fields = {"slug": ["name"]}
     actions = ["recompute_paths"]
     fieldsets = [
-        (None, {"fields": [("name", "slug"), "site", ("call_sign", "mode"), ("status", "status_note"), "notes"]}),
+        (
+            None,
+            {"fields": [("name", "slug"), "site", ("call_sign", "mode"), ("status", "status_note"), "notes"]},
+        ),
         (
             "Frequencies and access",
-            {"fields": [("output_mhz", "input_mhz"), "band_profile", ("access_tone_hz", "access_code"), "output_tone_hz"]},
+            {
+                "fields": [
+                    ("output_mhz", "input_mhz"),
+                    "band_profile",
+                    ("access_tone_hz", "access_code"),
+                    "output_tone_hz",
+                ]
+            },
         ),
         (
             "Transmitter, receiver and antenna",
@@ -62,7 +111,8 @@ class RelayAdmin(admin.ModelAdmin):
                 "fields": [
                     ("power_w", "sensitivity_uv"),
                     ("antenna_height_m", "antenna_gain_dbi", "polarization"),
-                    ("feedline_kind", "feedline_length_m"), ("connectors", "antenna_swr"),
+                    ("feedline_kind", "feedline_length_m"),
+                    ("connectors", "antenna_swr"),
                     ("duplexer_loss_db", "noise_class"),
                 ]
             },

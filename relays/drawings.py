@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -58,10 +59,10 @@ def profile_drawing(sight: Sight) -> ProfileDrawing:
     pad_m = max(0.06 * (high_m - low_m), 5.0)
     low_m, high_m = low_m - pad_m, high_m + pad_m
 
-    def x(km: FloatArray | float) -> FloatArray | float:
+    def x(km: Any) -> Any:
         return LEFT + (WIDTH - LEFT - RIGHT) * km / float(sight.distance_km[-1])
 
-    def y(m: FloatArray | float) -> FloatArray | float:
+    def y(m: Any) -> Any:
         return TOP + (HEIGHT - TOP - BOTTOM) * (high_m - m) / (high_m - low_m)
 
     base = HEIGHT - BOTTOM

@@ -145,7 +145,7 @@ def _predict(station: Station, relay: Relay, profile: PathProfile, frequency_mhz
         time_percent=50.0,
         tx_height_m=station.antenna_height_m,
         rx_height_m=relay.antenna_height_m,
-        polarization=relay.polarization,
+        polarization="horizontal" if relay.polarization == Relay.Polarization.HORIZONTAL else "vertical",
         **profile.arguments(),
         delta_n=settings.PATH_DELTA_N,
         n0=settings.PATH_N0,

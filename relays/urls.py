@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from relays.web import stations, paths, relays
+from relays.web import paths, relays, stations
 
 app_name = "relays"
 urlpatterns = [

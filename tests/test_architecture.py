@@ -12,7 +12,7 @@ ROOT = Path(__file__).resolve().parent.parent
 APPS = ("clubops", "relays", "nets")
 
 # Inside an app: the outer ring may import the inner rings, never the other way round.
-EDGES = ("web", "admin", "tasks", "urls", "management", "views", "forms")
+EDGES = ("web", "admin", "tasks", "urls", "management", "views")
 # These join the rings on purpose: an app's start-up code and the signal handlers that wake a task.
 JOINTS = {
     "relays.apps",

@@ -108,7 +108,9 @@ class Station(models.Model):
         "latitude", validators=[MinValueValidator(-90), MaxValueValidator(90)], help_text="Degrees, north +."
     )
     longitude_deg = models.FloatField(
-        "longitude", validators=[MinValueValidator(-180), MaxValueValidator(180)], help_text="Degrees, east +."
+        "longitude",
+        validators=[MinValueValidator(-180), MaxValueValidator(180)],
+        help_text="Degrees, east +.",
     )
     antenna_height_m = models.FloatField(
         "antenna height",
@@ -117,7 +119,10 @@ class Station(models.Model):
         help_text="Metres above the ground, 1 to 3000 (the range of P.1812).",
     )
     antenna_gain_dbi = models.FloatField(
-        "antenna gain", default=0.0, validators=[MinValueValidator(-30), MaxValueValidator(30)], help_text="dBi."
+        "antenna gain",
+        default=0.0,
+        validators=[MinValueValidator(-30), MaxValueValidator(30)],
+        help_text="dBi.",
     )
     body_loss_db = models.FloatField(
         "body loss", default=0.0, validators=[MinValueValidator(0), MaxValueValidator(40)], help_text="dB."
@@ -134,7 +139,10 @@ class Station(models.Model):
         help_text="Standing wave ratio at the antenna, 1 to 20.",
     )
     power_w = models.FloatField(
-        "power", default=5.0, validators=[MinValueValidator(0.001), MaxValueValidator(2000)], help_text="Watts."
+        "power",
+        default=5.0,
+        validators=[MinValueValidator(0.001), MaxValueValidator(2000)],
+        help_text="Watts.",
     )
     sensitivity_uv = models.FloatField(
         "receiver sensitivity",
@@ -158,7 +166,8 @@ class Station(models.Model):
                 name="station_on_the_globe",
             ),
             models.CheckConstraint(
-                condition=Q(antenna_height_m__gte=1, antenna_height_m__lte=3000), name="station_antenna_height"
+                condition=Q(antenna_height_m__gte=1, antenna_height_m__lte=3000),
+                name="station_antenna_height",
             ),
             models.CheckConstraint(condition=Q(power_w__gt=0), name="station_power_positive"),
         ]

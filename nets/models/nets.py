@@ -34,18 +34,31 @@ class Net(models.Model):
     description = models.TextField(blank=True, help_text="Shown to everybody.")
     relay = models.ForeignKey(Relay, null=True, blank=True, on_delete=models.PROTECT, related_name="nets")
     simplex_mhz = models.DecimalField(
-        "simplex frequency", max_digits=9, decimal_places=4, null=True, blank=True, help_text="MHz, when no relay is used."
+        "simplex frequency",
+        max_digits=9,
+        decimal_places=4,
+        null=True,
+        blank=True,
+        help_text="MHz, when no relay is used.",
     )
     rule = models.CharField(
-        max_length=200, default="FREQ=WEEKLY;BYDAY=TU", validators=[validate_rule], help_text="RFC 5545 recurrence rule."
+        max_length=200,
+        default="FREQ=WEEKLY;BYDAY=TU",
+        validators=[validate_rule],
+        help_text="RFC 5545 recurrence rule.",
     )
     first_date = models.DateField(help_text="The date of the first session.")
     start_time = models.TimeField(help_text="Wall time in the net's own zone.")
     zone = models.CharField(max_length=64, default=club_zone, validators=[validate_zone])
     duration_min = models.PositiveSmallIntegerField(
-        "duration", default=60, validators=[MinValueValidator(5), MaxValueValidator(720)], help_text="Minutes."
+        "duration",
+        default=60,
+        validators=[MinValueValidator(5), MaxValueValidator(720)],
+        help_text="Minutes.",
     )
-    ends_on = models.DateField(null=True, blank=True, help_text="Last date on which it may meet, if there is one.")
+    ends_on = models.DateField(
+        null=True, blank=True, help_text="Last date on which it may meet, if there is one."
+    )
     manager = models.ForeignKey(
         Member, null=True, blank=True, on_delete=models.SET_NULL, related_name="managed_nets"
     )
@@ -65,7 +78,10 @@ class Net(models.Model):
     is_active = models.BooleanField(default=True)
     sequence = models.PositiveIntegerField(default=0, editable=False)
     calendar_digest = models.CharField(
-        max_length=32, blank=True, editable=False, help_text="Of what calendars last said; see feeds.revise_net."
+        max_length=32,
+        blank=True,
+        editable=False,
+        help_text="Of what calendars last said; see feeds.revise_net.",
     )
     created_at = models.DateTimeField(auto_now_add=True)
     changed_at = models.DateTimeField(auto_now=True)
@@ -101,13 +117,14 @@ class Net(models.Model):
     def clean(self) -> None:
         if (self.relay_id is None) == (self.simplex_mhz is None):
             raise ValidationError(
-                {"relay": "Give a relay or a simplex frequency: one of the two, so that people know where to listen."}
+                {
+                    "relay": "Give a relay or a simplex frequency: one of the two, so that people know where to listen."
+                }
             )
         if self.simplex_mhz is not None:
             problems = bands.check_simplex(self.simplex_mhz, settings.CLUB_BAND_PROFILE)
             if wrong := [each.sentence for each in problems if each.is_error]:
                 raise ValidationError({"simplex_mhz": wrong})
         if self.ends_on and self.first_date and self.ends_on < self.first_date:
-            raise ValidationError(
-                {"ends_on": f"It would end on {self.ends_on} before it begins on {self.first_date}; give a later date."}
-            )
+            wrong_end = f"It would end on {self.ends_on}, before it begins on {self.first_date}; give a later date."
+            raise ValidationError({"ends_on": wrong_end})

@@ -74,7 +74,9 @@ class Absence(models.Model):
     class Meta:
         ordering = ["first_date"]
         constraints = [
-            models.CheckConstraint(condition=Q(last_date__gte=F("first_date")), name="absence_ends_after_it_starts")
+            models.CheckConstraint(
+                condition=Q(last_date__gte=F("first_date")), name="absence_ends_after_it_starts"
+            )
         ]
 
     def __str__(self) -> str:

@@ -30,7 +30,9 @@ class Session(models.Model):
     starts_at = models.DateTimeField()
     ends_at = models.DateTimeField()
     state = models.CharField(max_length=10, choices=State, default=State.SCHEDULED)
-    is_extra = models.BooleanField(default=False, editable=False, help_text="Added by hand, outside the rule.")
+    is_extra = models.BooleanField(
+        default=False, editable=False, help_text="Added by hand, outside the rule."
+    )
     relay = models.ForeignKey(
         Relay,
         null=True,
@@ -48,7 +50,9 @@ class Session(models.Model):
         ordering = ["starts_at"]
         constraints = [
             models.UniqueConstraint(fields=["net", "occurrence_date"], name="session_once_an_occurrence"),
-            models.CheckConstraint(condition=Q(ends_at__gt=F("starts_at")), name="session_ends_after_it_starts"),
+            models.CheckConstraint(
+                condition=Q(ends_at__gt=F("starts_at")), name="session_ends_after_it_starts"
+            ),
         ]
         indexes = [models.Index(fields=["state", "starts_at"], name="session_state_start")]
 

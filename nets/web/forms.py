@@ -15,7 +15,9 @@ from nets.models import Absence, Duty, Session
 class ChairForm(forms.Form):
     """Who takes a chair, and from where. What was typed stays when the path is refused."""
 
-    member = forms.ModelChoiceField(queryset=Member.objects.none(), label="Who", empty_label="Choose a member")
+    member = forms.ModelChoiceField(
+        queryset=Member.objects.none(), label="Who", empty_label="Choose a member"
+    )
     station = forms.ModelChoiceField(
         queryset=Station.objects.none(),
         required=False,
@@ -36,8 +38,11 @@ class ChairForm(forms.Form):
         self.session, self.role, self.officer, self.now = session, role, officer, now
         self.duty: Duty | None = None
         active = Member.objects.filter(is_active=True)
-        self.fields["member"].queryset = active
-        self.fields["station"].queryset = Station.objects.filter(member__in=active).select_related("member")
+        who, station = self.fields["member"], self.fields["station"]
+        assert isinstance(who, forms.ModelChoiceField)
+        assert isinstance(station, forms.ModelChoiceField)
+        who.queryset = active
+        station.queryset = Station.objects.filter(member__in=active).select_related("member")
         if officer is None:
             del self.fields["overrule_reason"]
 

@@ -50,19 +50,32 @@ class Relay(models.Model):
         max_length=16, default=club_band_profile, help_text="Whose band segments the pair is checked against."
     )
     output_mhz = models.DecimalField(
-        "output", max_digits=9, decimal_places=4, help_text="MHz. What the relay sends; tune your receiver here."
+        "output",
+        max_digits=9,
+        decimal_places=4,
+        help_text="MHz. What the relay sends; tune your receiver here.",
     )
     input_mhz = models.DecimalField(
         "input", max_digits=9, decimal_places=4, help_text="MHz. What the relay hears; your radio sends here."
     )
     access_tone_hz = models.DecimalField(
-        "access tone", max_digits=4, decimal_places=1, null=True, blank=True, help_text="CTCSS in Hz, such as 103.5."
+        "access tone",
+        max_digits=4,
+        decimal_places=1,
+        null=True,
+        blank=True,
+        help_text="CTCSS in Hz, such as 103.5.",
     )
     access_code = models.CharField(
         "access code", max_length=3, blank=True, help_text="DCS, three octal digits, such as 023."
     )
     output_tone_hz = models.DecimalField(
-        "output tone", max_digits=4, decimal_places=1, null=True, blank=True, help_text="CTCSS on the output, if any."
+        "output tone",
+        max_digits=4,
+        decimal_places=1,
+        null=True,
+        blank=True,
+        help_text="CTCSS on the output, if any.",
     )
     power_w = models.FloatField("power", default=25.0, help_text="Watts at the transmitter.")
     antenna_height_m = models.FloatField(
@@ -72,7 +85,10 @@ class Relay(models.Model):
         help_text="Metres above the ground, 1 to 3000 (the range of P.1812).",
     )
     antenna_gain_dbi = models.FloatField(
-        "antenna gain", default=5.15, validators=[MinValueValidator(-30), MaxValueValidator(30)], help_text="dBi."
+        "antenna gain",
+        default=5.15,
+        validators=[MinValueValidator(-30), MaxValueValidator(30)],
+        help_text="dBi.",
     )
     polarization = models.CharField(max_length=10, choices=Polarization, default=Polarization.VERTICAL)
     feedline_kind = models.CharField(max_length=40, blank=True)
@@ -87,7 +103,10 @@ class Relay(models.Model):
         help_text="Standing wave ratio at the antenna, 1 to 20.",
     )
     duplexer_loss_db = models.FloatField(
-        "duplexer loss", default=1.5, validators=[MinValueValidator(0), MaxValueValidator(20)], help_text="dB, each leg."
+        "duplexer loss",
+        default=1.5,
+        validators=[MinValueValidator(0), MaxValueValidator(20)],
+        help_text="dB, each leg.",
     )
     sensitivity_uv = models.FloatField(
         "receiver sensitivity",
@@ -110,14 +129,17 @@ class Relay(models.Model):
     linked_to = models.ManyToManyField("self", blank=True, help_text="Relays that carry the same audio.")
     coordination_expires_on = models.DateField(null=True, blank=True)
     licence_expires_on = models.DateField(null=True, blank=True)
-    notes = models.TextField(blank=True, help_text="Shown to everybody: how to use it, customs, internet link.")
+    notes = models.TextField(
+        blank=True, help_text="Shown to everybody: how to use it, customs, internet link."
+    )
 
     class Meta:
         ordering = ["-output_mhz", "name"]
         constraints = [
             models.CheckConstraint(condition=Q(power_w__gt=0), name="relay_power_positive"),
             models.CheckConstraint(
-                condition=Q(access_tone_hz__isnull=True) | Q(access_code=""), name="relay_tone_or_code_not_both"
+                condition=Q(access_tone_hz__isnull=True) | Q(access_code=""),
+                name="relay_tone_or_code_not_both",
             ),
             models.CheckConstraint(
                 condition=Q(antenna_height_m__gte=1, antenna_height_m__lte=3000), name="relay_antenna_height"
@@ -148,8 +170,8 @@ class Relay(models.Model):
                 continue
             try:
                 setattr(self, field, check(value))
-            except tones.ToneError as problem:
-                problems.setdefault(field, []).append(str(problem))
+            except tones.ToneError as refusal:
+                problems.setdefault(field, []).append(str(refusal))
         if self.access_tone_hz is not None and self.access_code:
             problems.setdefault("access_code", []).append(
                 f"This relay already opens on the tone {self.access_tone_hz} Hz; give a tone or a code, not both."

@@ -18,15 +18,25 @@ class Site(models.Model):
         "latitude", validators=[MinValueValidator(-90), MaxValueValidator(90)], help_text="Degrees, north +."
     )
     longitude_deg = models.FloatField(
-        "longitude", validators=[MinValueValidator(-180), MaxValueValidator(180)], help_text="Degrees, east +."
+        "longitude",
+        validators=[MinValueValidator(-180), MaxValueValidator(180)],
+        help_text="Degrees, east +.",
     )
     description = models.TextField(blank=True, help_text="Shown to everybody.")
     steward = models.ForeignKey(
-        Member, null=True, blank=True, on_delete=models.SET_NULL, related_name="sites", help_text="Who looks after it."
+        Member,
+        null=True,
+        blank=True,
+        on_delete=models.SET_NULL,
+        related_name="sites",
+        help_text="Who looks after it.",
     )
-    access_notes = models.TextField(blank=True, help_text="Gate, keys, road. Seen by stewards and officers only.")
+    access_notes = models.TextField(
+        blank=True, help_text="Gate, keys, road. Seen by stewards and officers only."
+    )
     hazards = models.TextField(
-        blank=True, help_text="What can hurt somebody here: tower, power line, RF, batteries, generator, weather."
+        blank=True,
+        help_text="What can hurt somebody here: tower, power line, RF, batteries, generator, weather.",
     )
     lease_expires_on = models.DateField(null=True, blank=True)
 

@@ -9,19 +9,9 @@ from django.core.exceptions import ValidationError
 
 from clubops.members.models import Station
 from clubops.members.permissions import Reader
+from relays.forms import FEEDLINE_CHOICES, RADIO_CHOICES
 from relays.models import Relay
 from relays.places import Place, PlaceError, read_place
-from relays.propagation.feedline import CABLES
-from relays.propagation.presets import PRESETS
-
-# The radios that people have; the relay's own preset is for stewards.
-RADIO_CHOICES = [
-    (key, f"{found.label} ({found.description})") for key, found in PRESETS.items() if key != "relay"
-]
-FEEDLINE_CHOICES = [
-    ("", "none: the antenna is on the radio"),
-    *((key, cable.label) for key, cable in CABLES.items()),
-]
 
 NO_PLACE = "Say where you are: coordinates or a locator."
 
@@ -64,27 +54,29 @@ class PathForm(forms.Form):
             own = reader.member.stations.all()
         else:
             own = Station.objects.none()
-        self.fields["station"].queryset = own.select_related("member")
+        station = self.fields["station"]
+        assert isinstance(station, forms.ModelChoiceField)
+        station.queryset = own.select_related("member")
         if not own.exists():
             del self.fields["station"]
             self.fields["place"].label = "From where"
             self.fields["place"].required = True
             self.fields["place"].error_messages["required"] = NO_PLACE
             self.fields["radio"].help_text = ""
-        self.place: Place | None = None
+        self.where: Place | None = None
         # A link to a station's path says only which station; a station has its own radio.
         self.fields["radio"].required = not self.data.get("station")
 
     @property
     def may_be_off_km(self) -> float:
         """How far from the truth the place may be because a locator names a square."""
-        return self.place.may_be_off_km if self.place else 0.0
+        return self.where.may_be_off_km if self.where else 0.0
 
     def clean_place(self) -> str:
         text = self.cleaned_data["place"].strip()
         if text:
             try:
-                self.place = read_place(text)
+                self.where = read_place(text)
             except PlaceError as problem:
                 raise ValidationError(str(problem)) from problem
         return text

@@ -66,12 +66,12 @@ def _station(form: PathForm, relay: Relay) -> Station:
     """The chosen station, or an unsaved one at the place given with the radio's figures for that band."""
     station: Station | None = form.cleaned_data.get("station")
     if station is None:
-        assert form.place is not None, "a valid form has a station or a place"
+        assert form.where is not None, "a valid form has a station or a place"
         station = Station(
             name="your radio",
             preset=form.cleaned_data["radio"],
-            latitude_deg=form.place.latitude_deg,
-            longitude_deg=form.place.longitude_deg,
+            latitude_deg=form.where.latitude_deg,
+            longitude_deg=form.where.longitude_deg,
             **terminals.fields_from_preset(form.cleaned_data["radio"], float(relay.input_mhz)),
         )
     if height_m := form.cleaned_data.get("antenna_height_m"):
@@ -88,7 +88,7 @@ def _answer(station: Station, relay: Relay) -> Answer:
 
 def _chosen(answers: list[Answer], slug: str) -> Answer | None:
     named = [answer for answer in answers if answer.relay.slug == slug]
-    return (named or answers or [None])[0]
+    return next(iter(named or answers), None)
 
 
 def _drawn(chosen: Answer) -> dict[str, Sight | ProfileDrawing]:

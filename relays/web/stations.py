@@ -14,8 +14,9 @@ from django.views.decorators.http import require_POST
 from clubops.members.models import Member, Station
 from clubops.members.permissions import Reader
 from relays import terminals
+from relays.forms import RADIO_CHOICES
 from relays.propagation.presets import PRESETS
-from relays.web.forms import RADIO_CHOICES, StationForm
+from relays.web.forms import StationForm
 
 PRESET_FREQUENCY_MHZ = 146.0
 
@@ -55,7 +56,9 @@ def _edit(request: HttpRequest, row: Station, title: str, radio: str) -> HttpRes
             if row.is_main:
                 # The row of the member is the lock: there is one main station at any time.
                 Member.objects.select_for_update().get(pk=row.member_id)
-                Station.objects.filter(member=row.member, is_main=True).exclude(pk=row.pk).update(is_main=False)
+                Station.objects.filter(member=row.member, is_main=True).exclude(pk=row.pk).update(
+                    is_main=False
+                )
             form.save()
         messages.success(request, f"Saved. The paths of {row.name} are being worked out.")
         return redirect("members:me")
