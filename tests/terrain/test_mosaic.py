@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from relays import terrain_store
 from relays.models import TerrainTile
 from relays.propagation.errors import PathLengthRangeError
-from relays.propagation.mosaic import ElevationMosaic, common_lattice, needed
+from relays.propagation.mosaic import ElevationMosaic, common_lattice, lay, needed
 from relays.propagation.terrain import ElevationGrid, Lattice, LeavesTerrain
 from relays.terrain_report import ImportReport
 from relays.terrain_store import TerrainLost
@@ -129,6 +129,18 @@ def test_a_hole_in_the_finer_tile_shows_the_coarser_one(take: Any, tmp_path: Pat
     take(write_geotiff(tmp_path / "coarse.tif", np.full((120, 120), 300.0, np.float32)))
     assert height(36.0 - 150 * ONE_SECOND, -84.0 + 150 * ONE_SECOND) == 300.0
     assert height(36.0 - 20 * ONE_SECOND, -84.0 + 20 * ONE_SECOND) == 500.0
+
+
+def test_whole_ground_is_taken_before_ground_with_a_corner_missing() -> None:
+    target = Lattice(50.0, 10.0, 0.01, 0.01, 4, 4)
+    torn = np.full((6, 6), 500.0, dtype=np.float32)
+    torn[3, 3] = np.nan
+    preferred = ElevationGrid(Lattice(50.005, 9.995, 0.01, 0.01, 6, 6), torn)
+    whole = ElevationGrid(Lattice(50.013, 9.987, 0.01, 0.01, 8, 8), np.full((8, 8), 300.0, np.float32))
+    heights = lay(target, [preferred, whole])
+    assert np.all(heights[2:, 2:] == 300.0)
+    assert np.all(heights[:2, :] == 500.0)
+    assert np.all(lay(target, [preferred]) == 500.0)
 
 
 def test_a_path_crosses_the_180_degree_meridian(take: Any, tmp_path: Path) -> None:
