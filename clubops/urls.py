@@ -5,6 +5,8 @@ from django.contrib.auth import views as auth_views
 from django.urls import include, path
 from django.views.generic import TemplateView
 
+admin.site.index_title = "What the officers and stewards look after"
+
 urlpatterns = [
     path("members/", include("clubops.members.urls")),
     path("notices/", include("clubops.notices.urls")),

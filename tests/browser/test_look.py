@@ -68,6 +68,17 @@ def test_a_page_that_does_not_exist_is_as_easy_to_use(visit, db):
     assert visit("/no-such-leaf/", phone_faults, size=PHONE, status=404) == ([], [], [])
 
 
+def test_the_answer_of_a_path_check_is_as_easy_to_use(visit, relay, ground):
+    def ask(page):
+        page.fill("#id_place", "36.5702, -84.1101")
+        page.click("main .form button[type=submit]")
+        for reason in page.locator("details.why").all():
+            reason.locator("summary").click()
+        return page.locator(".verdict").count() > 0, phone_faults(page)
+
+    assert visit("/path/", ask, size=PHONE) == (True, ([], [], []))
+
+
 def test_a_form_with_errors_leads_to_its_fields(visit, db):
     def leave_empty(page):
         page.click("main button[type=submit]")
