@@ -83,7 +83,8 @@ class Member(models.Model):
         return f"{self.call_sign} {self.name}"
 
     def clean(self) -> None:
-        if self.call_sign:
+        # A malformed one is the field's own error; Django calls this all the same.
+        if callsigns.is_well_formed(self.call_sign):
             self.call_sign = callsigns.normalise(self.call_sign)
 
 
