@@ -32,7 +32,8 @@ class ImportReport:
         seconds = (tile.north_deg - tile.south_deg) / tile.rows * 3600.0
         posts = (
             f"{tile.name}: {tile.get_kind_display()}, {tile.rows:,} × {tile.columns:,} posts, one every "
-            f"{seconds:.3g} arc seconds ({seconds * _SECOND_M:.0f} m) from north to south."
+            f"{seconds:.3g} arc {'second' if f'{seconds:.3g}' == '1' else 'seconds'} "
+            f"({seconds * _SECOND_M:.0f} m) from north to south."
         )
         extent = (
             f"It covers {_degrees(tile.south_deg, 'S', 'N')} to {_degrees(tile.north_deg, 'S', 'N')} and "

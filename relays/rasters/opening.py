@@ -173,22 +173,20 @@ def _georeference(name: str, dataset: rasterio.DatasetReader) -> Affine:
 def _vertical(name: str, crs: pyproj.CRS, unit: str) -> tuple[str, float]:
     """The vertical reference in words, and the metres in one unit of height.
 
-    A raster says its unit in its band, or in a vertical axis of its reference system, or not at all, which
-    is read as metres.
+    unit: of the band, which the raster library takes from the vertical axis where only that states it; none
+    at all is read as metres.
     """
-    axis = next((axis for axis in crs.axis_info if axis.direction in {"up", "down"}), None)
     vertical = next((part for part in crs.sub_crs_list if part.is_vertical), None)
     if vertical is not None:
         words = f"heights above {vertical.name}"
-    elif axis is not None:
+    elif any(axis.direction == "up" for axis in crs.axis_info):
         words = "heights above the ellipsoid, up to 100 m from sea level"
     else:
         words = "vertical datum unknown"
-    if unit.strip().lower() not in _UNITS_M:
+    metres = _UNITS_M.get(unit.strip().lower())
+    if metres is None:
         raise RasterRefused(name, f"{name} says its heights are in {unit!r}; metres or feet can be read.")
-    if unit.strip():
-        return words, _UNITS_M[unit.strip().lower()]
-    return words, axis.unit_conversion_factor if axis is not None else 1.0
+    return words, metres
 
 
 def _horizontal(crs: pyproj.CRS) -> pyproj.CRS:

@@ -46,13 +46,15 @@ class Command(BaseCommand):
             raise CommandError(f"{len(refused)} refused, {done} imported or already there.")
 
     def _import(self, path: Path, options: dict[str, Any]) -> bool:
+        console = Console(stderr=True)
         bar = Progress(
             TextColumn("{task.description}"),
             BarColumn(),
             TaskProgressColumn(),
             TimeRemainingColumn(),
-            console=Console(stderr=True),
+            console=console,
             transient=True,
+            disable=not console.is_terminal,
         )
         try:
             with bar:
