@@ -31,9 +31,11 @@ class Command(BaseCommand):
             with contextlib.ExitStack() as stack:
                 lock_fd = stack.enter_context(service.only_run(settings.VAR_DIR))
                 listener = None if options["no_serve"] else service.open_listener(options["port"])
-                address = service.address_of(listener) if listener else settings.SITE_ADDRESS
+                if listener is not None:
+                    # Only now is the port known; calendars and mails made below name it.
+                    settings.SITE_ADDRESS = service.address_of(listener)
                 self._work_out(console)
-                console.print(demo_report.summary(now=timezone.now(), address=address), soft_wrap=True)
+                console.print(demo_report.summary(now=timezone.now(), address=settings.SITE_ADDRESS), soft_wrap=True)
                 if listener is not None:
                     service.serve(
                         folder=settings.BASE_DIR,
