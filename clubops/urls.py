@@ -10,7 +10,7 @@ admin.site.index_title = "What the officers and stewards look after"
 urlpatterns = [
     path("members/", include("clubops.members.urls")),
     path("notices/", include("clubops.notices.urls")),
-    path("", include("clubops.notices.health_urls")),
+    path("", include("clubops.notices.urls.health")),
     path("", include("relays.urls")),
     path("", include("nets.urls")),
     path("login/", auth_views.LoginView.as_view(), name="login"),

@@ -7,5 +7,7 @@ class NetsConfig(AppConfig):
 
     def ready(self) -> None:
         from nets import changes  # noqa: PLC0415  models exist only now
+        from nets.reminders import kinds  # noqa: PLC0415
 
         changes.watch()
+        kinds.register()

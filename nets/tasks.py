@@ -5,13 +5,25 @@ from __future__ import annotations
 from celery import shared_task
 from django.utils import timezone
 
+from clubops.notices import health
 from nets import feeds, schedule
+from nets.reminders import wishes
 
 
 @shared_task(name="nets.tasks.plan_ahead")
 def plan_ahead() -> int:
-    """Make the coming sessions of every net."""
-    return schedule.plan_all(now=timezone.now()).made
+    """Make the coming sessions of every net, and bring the ledger in step with their duties."""
+    now = timezone.now()
+    made = schedule.plan_all(now=now).made
+    wishes.top_up(now=now)
+    health.beat(health.PLANNING, now=now)
+    return made
+
+
+@shared_task(name="nets.tasks.top_up_notices")
+def top_up_notices() -> int:
+    """Bring the ledger in step with the duties, soon after one changed."""
+    return wishes.top_up(now=timezone.now()).made
 
 
 @shared_task(name="nets.tasks.rebuild_calendars")

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from nets.web import feeds, home, mine, schedule
+from nets.web import answer, feeds, home, mine, schedule
 
 app_name = "nets"
 urlpatterns = [
@@ -15,6 +15,7 @@ urlpatterns = [
     path("my-duties/calendar/", mine.new_calendar_address, name="new_calendar_address"),
     path("my-duties/absences/<int:pk>/remove/", mine.remove_absence, name="remove_absence"),
     path("my-duties/<int:pk>/answer/", mine.answer, name="answer"),
+    path("duties/answer/<str:token>/", answer.answer_by_link, name="answer_by_link"),
     path("calendars/club.ics", feeds.club, name="club_feed"),
     path("calendars/nets/<slug:slug>.ics", feeds.net, name="net_feed"),
     path("calendars/mine/<str:token>.ics", feeds.member, name="member_feed"),

@@ -33,6 +33,7 @@ PAGES: dict[str, tuple[dict[str, str], dict[str, str]]] = {
     "relays:new_station": ({}, MEMBERS),
     "relays:station": ({"pk": "station"}, OWN_STATION),
     "members:me": ({}, MEMBERS),
+    "notices:mine": ({}, MEMBERS),
 }
 
 
@@ -119,6 +120,7 @@ OFFICE = {
     "nets_net": {"officer", "net manager"},
     "nets_duty": {"officer", "net manager"},
     "nets_feedkey": {"officer"},
+    "notices_notice": {"officer", "net manager"},
 }
 
 
@@ -143,6 +145,7 @@ def addresses(resolver: URLResolver, spaces: tuple[str, ...] = ()) -> Iterator[s
 ELSEWHERE = {
     "nets:answer", "nets:remove_absence", "relays:remove_station", "nets:new_calendar_address",
     "nets:club_feed", "nets:net_feed", "nets:member_feed",
+    "nets:answer_by_link", "notices:unsubscribe", "health",
     "login", "logout", "password_change", "password_change_done", "cautions",
 }  # fmt: skip
 

@@ -82,9 +82,10 @@ def _new_report(watcher_id: int, now: dt.datetime) -> Notice:
             kind=KIND,
             subject_key=f"member:{watcher_id}",
             title="Notices that did not arrive",
-            due_at=now,
+            due_at=None,
             not_after=now + WORTH_KNOWING_FOR,
-        )
+        ),
+        now=now,
     )
     return Notice.objects.get(key=key)
 

@@ -27,14 +27,17 @@ UNWANTED = "The recipient does not want this kind of notice."
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """A wish for one notice. `key` is its identity: the same wish has the same key, for ever."""
+    """A wish for one notice. `key` is its identity: the same wish has the same key, for ever.
+
+    Without a `due_at` it is due when it is first seen.
+    """
 
     key: str
     recipient_id: int
     kind: str
     subject_key: str
     title: str
-    due_at: dt.datetime
+    due_at: dt.datetime | None
     not_after: dt.datetime
     event_at: dt.datetime | None = None
 
@@ -60,9 +63,9 @@ def mint_message_id(key: str) -> str:
     return f"<{salted_hmac('clubops.notices.message_id', key, algorithm='sha256').hexdigest()[:40]}@{domain}>"
 
 
-def enqueue(wanted: Wanted) -> bool:
+def enqueue(wanted: Wanted, *, now: dt.datetime) -> bool:
     """Enter one wish. False, and nothing changed, when its key is in the ledger already."""
-    _row, made = Notice.objects.get_or_create(key=wanted.key, defaults=_columns(wanted))
+    _row, made = Notice.objects.get_or_create(key=wanted.key, defaults=_columns(wanted, now))
     return made
 
 
@@ -82,7 +85,7 @@ def reconcile(wanted: Iterable[Wanted], *, kinds: Collection[str], now: dt.datet
     for chunk in _chunks(wishes.values()):
         rows = {row.key: row for row in Notice.objects.filter(key__in=[each.key for each in chunk])}
         missing = [each for each in chunk if each.key not in rows]
-        made += _make(missing)
+        made += _make(missing, now)
         for wish in chunk:
             row = rows.get(wish.key)
             if row is None:
@@ -100,35 +103,36 @@ def _chunks(wishes: Iterable[Wanted]) -> Iterator[list[Wanted]]:
         yield chunk
 
 
-def _columns(wish: Wanted) -> dict[str, object]:
+def _columns(wish: Wanted, now: dt.datetime) -> dict[str, object]:
     return {
         "recipient_id": wish.recipient_id,
         "kind": wish.kind,
         "subject_key": wish.subject_key,
         "title": wish.title,
-        "due_at": wish.due_at,
+        "due_at": wish.due_at or now,
         "not_after": wish.not_after,
         "event_at": wish.event_at,
-        "next_try_at": wish.due_at,
+        "next_try_at": wish.due_at or now,
         "message_id": mint_message_id(wish.key),
     }
 
 
-def _make(missing: list[Wanted]) -> int:
+def _make(missing: list[Wanted], now: dt.datetime) -> int:
     """Insert what is missing; a row that another worker inserted meanwhile is left to stand."""
     Notice.objects.bulk_create(
-        [Notice(key=wish.key, **_columns(wish)) for wish in missing], ignore_conflicts=True
+        [Notice(key=wish.key, **_columns(wish, now)) for wish in missing], ignore_conflicts=True
     )
     return len(missing)
 
 
 def _move(row: Notice, wish: Wanted) -> int:
     """Give an untried row its new times and title. A held row whose due time stands stays held."""
-    new = {"title": wish.title, "due_at": wish.due_at, "not_after": wish.not_after, "event_at": wish.event_at}
+    due_at = wish.due_at or row.due_at
+    new = {"title": wish.title, "due_at": due_at, "not_after": wish.not_after, "event_at": wish.event_at}
     if all(getattr(row, name) == value for name, value in new.items()):
         return 0
-    if row.due_at != wish.due_at:
-        new["next_try_at"] = wish.due_at
+    if row.due_at != due_at:
+        new["next_try_at"] = due_at
     return _untried().filter(pk=row.pk).update(**new)
 
 
@@ -136,10 +140,10 @@ def _revive(row: Notice, wish: Wanted, now: dt.datetime) -> int:
     return Notice.objects.filter(pk=row.pk, state=row.state).update(
         state=Notice.State.WAITING,
         title=wish.title,
-        due_at=wish.due_at,
+        due_at=wish.due_at or now,
         not_after=wish.not_after,
         event_at=wish.event_at,
-        next_try_at=max(wish.due_at, now),
+        next_try_at=max(wish.due_at or now, now),
         attempts=0,
         carried_by=None,
         error="",

@@ -84,7 +84,7 @@ def wish(recipient: Member, title: str = "the net", **given: Any) -> wanted.Want
         "subject_key": "test:1",
         "title": title,
         "due_at": due_at,
-        "not_after": due_at + dt.timedelta(days=1),
+        "not_after": (due_at or NOW) + dt.timedelta(days=1),
     }
     return wanted.Wanted(**(fields | given))
 
@@ -95,7 +95,7 @@ def enter(plain_kind: Kind) -> Callable[..., Notice]:
 
     def make(recipient: Member, title: str = "the net", **given: Any) -> Notice:
         asked = wish(recipient, title, **given)
-        wanted.enqueue(asked)
+        wanted.enqueue(asked, now=NOW)
         return Notice.objects.get(key=asked.key)
 
     return make

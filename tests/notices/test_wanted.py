@@ -20,8 +20,8 @@ def follow(*wishes, now=NOW) -> Reconciled:
 
 def test_a_wish_is_entered_once(member, plain_kind):
     asked = wish(member())
-    assert wanted.enqueue(asked)
-    assert not wanted.enqueue(asked)
+    assert wanted.enqueue(asked, now=NOW)
+    assert not wanted.enqueue(asked, now=NOW)
     assert Notice.objects.count() == 1
 
 
@@ -55,7 +55,7 @@ def test_what_nobody_wants_is_withdrawn_with_a_reason(member, plain_kind):
 
 
 def test_other_kinds_are_left_alone(member, plain_kind):
-    wanted.enqueue(wish(member(), kind="another"))
+    wanted.enqueue(wish(member(), kind="another"), now=NOW)
     assert follow() == Reconciled()
 
 
@@ -115,6 +115,13 @@ def test_who_unsubscribes_loses_what_was_coming(member, plain_kind):
     person.save()
     assert follow(asked) == Reconciled(withdrawn=1)
     assert Notice.objects.get().error == wanted.UNWANTED
+
+
+def test_a_wish_without_a_time_is_due_when_it_is_first_seen(member, plain_kind):
+    asked = wish(member(), due_at=None, not_after=NOW + 9 * HOUR)
+    follow(asked)
+    assert follow(asked, now=NOW + HOUR) == Reconciled()
+    assert Notice.objects.get().due_at == NOW
 
 
 def test_the_message_id_is_minted_from_the_key(settings):
