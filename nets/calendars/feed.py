@@ -73,7 +73,7 @@ def build(feed: Feed) -> BuiltFeed:
     last_modified = max(map(whole_seconds, _modified(feed)))
     calendar = begun("PUBLISH")
     _head(calendar, feed, last_modified)
-    for component in (*_zones(feed, layouts), *events):
+    for component in (*_zones(feed, layouts, empty=not events), *events):
         calendar.add_component(component)
     content = calendar.to_ical(sorted=False)
     return BuiltFeed(content, etag_of(content), last_modified)
@@ -118,7 +118,7 @@ def _events(feed: Feed, layouts: Iterable[_LaidOut]) -> list[Event]:
     return found
 
 
-def _zones(feed: Feed, layouts: Iterable[_LaidOut]) -> list[Timezone]:
+def _zones(feed: Feed, layouts: Iterable[_LaidOut], *, empty: bool) -> list[Timezone]:
     """One VTIMEZONE for each TZID in use, from the first to the last time that may name it."""
     named: dict[str, set[datetime]] = {}
     for series, layout in layouts:
@@ -128,7 +128,7 @@ def _zones(feed: Feed, layouts: Iterable[_LaidOut]) -> list[Timezone]:
                 (clock.to_utc(wall, series.zone).at for wall in walls),
                 (change.starts_at for _, change in layout.overrides),
             )
-    if not (named or feed.singles or any(layout.alone for _, layout in layouts)):
+    if empty:
         # A VCALENDAR without any component is not one (RFC 5545 section 3.6).
         named[feed.zone] = {feed.horizon}
     return [vtimezone(zone, min(times), max(times)) for zone, times in sorted(named.items())]

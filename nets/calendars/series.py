@@ -5,7 +5,7 @@ Readers disagree about a rule's occurrence whose wall time is skipped or repeate
 occurrence is taken out of the rule by EXDATE and stands alone, as an entry of its own in UTC. What stays
 under the rule has a start and an end that exist once on the clock, a true duration apart. COUNT becomes
 UNTIL, because readers that ignore a skipped time do not count it. A rule that has no form on which readers
-agree (`portable`) is written session by session, up to the horizon.
+agree (`portable`), or that meets on a day its zone skipped, is written session by session up to the horizon.
 docs/decisions/calendar-clock-changes.md tells what was tried.
 """
 
@@ -59,7 +59,8 @@ def lay_out(series: NetSeries, horizon: datetime) -> Layout:
     kept = [each for each in found if each.wall.date() not in series.excluded_dates]
     plain = [each for each in kept if not is_awkward(each.wall, series.zone, series.duration)]
     ends = rule.count is not None or rule.until is not None or series.last_date is not None
-    text = _rule_text(rule, plain, ends=ends)
+    lost = any(_on_a_lost_day(each, series.zone) for each in found)
+    text = "" if lost else _rule_text(rule, plain, ends=ends)
     if not text:
         plain = []
     under_rule = {each.wall.date(): each.wall for each in plain}
@@ -93,12 +94,15 @@ def _alone(
 def is_awkward(wall: datetime, zone: str, duration: timedelta) -> bool:
     """Whether readers may disagree about the start or the end of a session at that naive wall time."""
     start, end = clock.to_utc(wall, zone), clock.to_utc(wall + duration, zone)
-    if start.shift != "none" or end.shift != "none" or end.at - start.at != duration:
-        return True
-    # Where a zone skips a whole day (Samoa, 30 December 2011), the EXDATE of the lost day is the day before
-    # to one reader and the day after to another.
-    around = [clock.to_utc(wall + days * _DAY, zone).at for days in (-1, 0, 1, 2)]
-    return len(set(around)) < len(around)
+    return start.shift != "none" or end.shift != "none" or end.at - start.at != duration
+
+
+def _on_a_lost_day(meeting: recurrence.Occurrence, zone: str) -> bool:
+    """Whether the zone skipped that whole day, as Samoa skipped 30 December 2011.
+
+    Its EXDATE would be the day before to one reader and the day after to another.
+    """
+    return meeting.shift == "gap" and clock.to_wall(meeting.starts_at, zone) - meeting.wall >= _DAY
 
 
 def _occurrences(series: NetSeries, rule: recurrence.Rule, horizon: datetime) -> list[recurrence.Occurrence]:

@@ -64,7 +64,7 @@ class Observance:
 def changes(zone: str, last_year: int) -> tuple[Change, ...]:
     """Every change of offset or abbreviation from 1970 to the end of `last_year`, found from the tz database.
 
-    Raises `clubops.clock.UnknownZone`.
+    Raises `clubops.clock.ZoneUnknown`.
     """
     tz = zone_named(zone)
     day = timedelta(days=1)
@@ -115,7 +115,7 @@ def _change(at: datetime, tz: ZoneInfo) -> Change:
 def observances(zone: str, start: datetime, end: datetime) -> tuple[Observance, ...]:
     """The sub-components that describe `zone` from `start` to the end of the year after `end` (aware times).
 
-    Raises `ValueError` when `start` lies before 1971, `clubops.clock.UnknownZone` for a name that is in no
+    Raises `ValueError` when `start` lies before 1971, `clubops.clock.ZoneUnknown` for a name that is in no
     database.
     """
     if start < BASELINE.replace(year=1971):

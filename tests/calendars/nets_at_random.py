@@ -5,12 +5,14 @@ from __future__ import annotations
 import random
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 
 from clubops import clock
 from nets import recurrence
 from nets.calendars.entries import ChangedSession, NetSeries
 from nets.calendars.feed import Feed
+from nets.calendars.zones import changes
 
 # Both hemispheres, half-hour and 45-minute offsets, half-hour and two-hour changes, summer time that is the
 # standard (Dublin), a change kept to Ramadan (Casablanca), zones that gave it up, a zone that skipped a
@@ -56,32 +58,49 @@ def feed_of(*series: NetSeries, horizon: datetime) -> Feed:
 
 def random_net(number: int, draw: random.Random) -> NetSeries:
     zone = ZONES[number % len(ZONES)]
-    first = date(2005, 1, 1) + timedelta(days=draw.randrange(365 * 22))
-    night = time(draw.randrange(5), draw.choice((0, 15, 30, 45)))
-    evening = time(draw.randrange(17, 24), draw.choice((0, 30)))
+    first_wall = _aimed(zone, draw) if draw.random() < 0.6 else _anywhere(draw)
     net = NetSeries(
         seed=f"net-{number}",
         title=f"Net {number}",
         zone=zone,
-        first_wall=datetime.combine(first, draw.choice((night, night, evening))),
+        first_wall=first_wall,
         duration=timedelta(minutes=draw.choice((15, 30, 60, 90, 120, 480))),
-        rule=_rule(draw, first),
+        rule=_rule(draw, first_wall),
         sequence=draw.randrange(4),
         created=CREATED,
         last_modified=CREATED,
-        last_date=first + timedelta(days=draw.randrange(900)) if draw.random() < 0.2 else None,
+        last_date=first_wall.date() + timedelta(days=draw.randrange(900)) if draw.random() < 0.2 else None,
     )
     return _with_exceptions(net, draw)
 
 
-def _rule(draw: random.Random, first: date) -> str:
+def _anywhere(draw: random.Random) -> datetime:
+    day = date(2005, 1, 1) + timedelta(days=draw.randrange(365 * 22))
+    return datetime.combine(
+        day, time(draw.choice((0, 1, 2, 3, 17, 19, 20, 23)), draw.choice((0, 15, 30, 45)))
+    )
+
+
+def _aimed(zone: str, draw: random.Random) -> datetime:
+    """Some weeks before a change of the clocks, at an hour that it skips, repeats or cuts in two."""
+    since = [change for change in changes(zone, 2029) if 2005 <= change.at.year <= 2027]
+    if not since:
+        return _anywhere(draw)
+    change = draw.choice(since)
+    earlier = timedelta(days=7 * draw.randrange(30), minutes=15 * draw.randrange(-4, 6))
+    return change.onset - earlier
+
+
+def _rule(draw: random.Random, first_wall: datetime) -> str:
     days = ("MO", "TU", "WE", "TH", "FR", "SA", "SU")
     chosen = ",".join(draw.sample(days, draw.randrange(1, 4)))
     # Changes come on Sundays nearly everywhere, so these come up more often.
     weekday = draw.choice((*days, "SU", "SU"))
+    own_day = days[first_wall.weekday()]
     pattern = draw.choice(
         (
-            f"FREQ=WEEKLY;BYDAY={weekday}",
+            "FREQ=WEEKLY",
+            f"FREQ=WEEKLY;BYDAY={own_day},{weekday}",
             f"FREQ=WEEKLY;BYDAY={chosen}",
             f"FREQ=WEEKLY;INTERVAL=2;BYDAY={chosen};WKST={draw.choice(days)}",
             f"FREQ=WEEKLY;INTERVAL={draw.randrange(1, 5)}",
@@ -90,6 +109,7 @@ def _rule(draw: random.Random, first: date) -> str:
             "FREQ=MONTHLY;BYDAY=MO,TU,WE,TH,FR;BYSETPOS=-1",
             f"FREQ=MONTHLY;BYMONTHDAY={draw.choice((1, 15, 29, 31, -1))}",
             "FREQ=DAILY",
+            "FREQ=DAILY",
             f"FREQ=DAILY;INTERVAL={draw.randrange(2, 9)}",
         )
     )
@@ -97,7 +117,7 @@ def _rule(draw: random.Random, first: date) -> str:
     if end < 0.3:
         return f"{pattern};COUNT={draw.randrange(1, 150)}"
     if end < 0.5:
-        until = datetime.combine(first, time(12), UTC) + timedelta(days=draw.randrange(30, 900))
+        until = first_wall.replace(hour=12, minute=0, tzinfo=UTC) + timedelta(days=draw.randrange(30, 900))
         return f"{pattern};UNTIL={until:%Y%m%dT%H%M%SZ}"
     if end < 0.6 and "MONTHLY" in pattern:
         return f"{pattern};BYMONTH=1,2,3,4,9,10,11,12"
@@ -117,12 +137,7 @@ def _with_exceptions(net: NetSeries, draw: random.Random) -> NetSeries:
     spare = met[0].wall.date() + timedelta(days=draw.randrange(1, 200))
     if spare not in {each.wall.date() for each in met}:
         changed.append(added_session(net, spare, draw))
-    return with_changes(net, excluded_dates=dropped, changed=tuple(changed))
-
-
-def with_changes(net: NetSeries, **changes: object) -> NetSeries:
-    fields = {name: getattr(net, name) for name in net.__dataclass_fields__}
-    return NetSeries(**(fields | changes))
+    return replace(net, excluded_dates=dropped, changed=tuple(changed))
 
 
 def changed_session(net: NetSeries, meeting: recurrence.Occurrence, draw: random.Random) -> ChangedSession:
