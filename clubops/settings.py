@@ -28,6 +28,10 @@ PATH_N0 = env.number("CLUBOPS_N0", 325.0, least=200, most=450)
 PATH_SPACING_M = env.number("CLUBOPS_PATH_SPACING_M", 45.0, least=10, most=500)
 PATH_CLUTTER_M = env.number("CLUBOPS_CLUTTER_M", 0.0, least=0, most=60)
 PATH_LOCATION_SQUARE_M = env.number("CLUBOPS_LOCATION_SQUARE_M", 100.0, least=1, most=2000)
+# How far the coverage of a relay is worked out; ground that is not known ends it earlier.
+COVERAGE_RADIUS_KM = env.number("CLUBOPS_COVERAGE_RADIUS_KM", 60.0, least=1, most=300)
+# A worker that has not been heard of for this long is taken for lost, and another takes its run up.
+COVERAGE_LEASE_S = env.number("CLUBOPS_COVERAGE_LEASE_S", 60, least=5, most=3600)
 
 # Security ------------------------------------------------------------------------------------------
 DEBUG = env.flag("CLUBOPS_DEBUG", False)
@@ -206,6 +210,7 @@ CELERY_BEAT_SCHEDULE = {
     "send due notices": {"task": "clubops.notices.tasks.send_due", "schedule": 30.0},
     "plan sessions and their notices": {"task": "nets.tasks.plan_ahead", "schedule": 600.0},
     "refresh stale path verdicts": {"task": "relays.tasks.refresh_stale_paths", "schedule": 300.0},
+    "work out the coverage that is due": {"task": "relays.tasks.refresh_coverage", "schedule": 60.0},
     "rebuild changed calendars": {"task": "nets.tasks.rebuild_calendars", "schedule": 300.0},
 }
 
