@@ -1,6 +1,6 @@
 from nets.models.checkins import CheckIn, Correction, RollCall, SessionLog
 from nets.models.feeds import FeedKey, StoredCalendar
-from nets.models.nets import Net
+from nets.models.nets import EarlierRule, Net
 from nets.models.rota import Absence, Duty
 from nets.models.sessions import Session
 
@@ -9,6 +9,7 @@ __all__ = [
     "CheckIn",
     "Correction",
     "Duty",
+    "EarlierRule",
     "FeedKey",
     "Net",
     "RollCall",

@@ -9,7 +9,7 @@ from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
 from clubops.members.models import Member, club_zone, validate_zone
 from nets import recurrence
@@ -25,14 +25,12 @@ def validate_rule(text: str) -> None:
         raise ValidationError(str(problem)) from problem
 
 
-class Net(models.Model):
-    """A recurring meeting, kept as local wall time, an IANA zone and an RFC 5545 rule."""
+class HowItMeets(models.Model):
+    """How a net meets for as long as one rule holds: where, by what rule, at what wall time, for how long."""
 
-    name = models.CharField(max_length=80, unique=True)
-    slug = models.SlugField(max_length=80, unique=True)
-    public_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
-    description = models.TextField(blank=True, help_text="Shown to everybody.")
-    relay = models.ForeignKey(Relay, null=True, blank=True, on_delete=models.PROTECT, related_name="nets")
+    relay = models.ForeignKey(
+        Relay, null=True, blank=True, on_delete=models.PROTECT, related_name="%(class)ss"
+    )
     simplex_mhz = models.DecimalField(
         "simplex frequency",
         max_digits=9,
@@ -56,6 +54,46 @@ class Net(models.Model):
         validators=[MinValueValidator(5), MaxValueValidator(720)],
         help_text="Minutes.",
     )
+
+    class Meta:
+        abstract = True
+
+    @property
+    def first_wall(self) -> dt.datetime:
+        """Naive local date and time of the first session: the DTSTART of the rule."""
+        return dt.datetime.combine(self.first_date, self.start_time)
+
+    @property
+    def duration(self) -> dt.timedelta:
+        return dt.timedelta(minutes=self.duration_min)
+
+    @property
+    def anchored_rule(self) -> recurrence.Rule:
+        """The rule with the day written out that RFC 5545 takes from the start. Raises `RuleError`."""
+        return recurrence.Rule.parse(self.rule).anchored(self.first_wall)
+
+    @property
+    def in_words(self) -> str:
+        """Such as 'every Tuesday at 19:30'."""
+        return recurrence.in_words(self.anchored_rule, self.start_time, self.zone)
+
+
+class Net(HowItMeets):
+    """A recurring meeting, kept as local wall time, an IANA zone and an RFC 5545 rule.
+
+    The rule is the latest one, in force from `first_date` on; those before it are its `earlier_rules`.
+    """
+
+    name = models.CharField(max_length=80, unique=True)
+    slug = models.SlugField(max_length=80, unique=True)
+    public_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    series_id = models.UUIDField(
+        default=uuid.uuid4,
+        unique=True,
+        editable=False,
+        help_text="Identity of the present rule in calendars; a new rule is a new series.",
+    )
+    description = models.TextField(blank=True, help_text="Shown to everybody.")
     ends_on = models.DateField(
         null=True, blank=True, help_text="Last date on which it may meet, if there is one."
     )
@@ -101,18 +139,9 @@ class Net(models.Model):
         return self.name
 
     @property
-    def first_wall(self) -> dt.datetime:
-        """Naive local date and time of the first session: the DTSTART of the rule."""
-        return dt.datetime.combine(self.first_date, self.start_time)
-
-    @property
-    def duration(self) -> dt.timedelta:
-        return dt.timedelta(minutes=self.duration_min)
-
-    @property
-    def in_words(self) -> str:
-        """Such as 'every Tuesday at 19:30'."""
-        return recurrence.in_words(recurrence.Rule.parse(self.rule), self.start_time)
+    def last_date(self) -> dt.date | None:
+        """The last local date that the rule may give."""
+        return self.ends_on
 
     def clean(self) -> None:
         if (self.relay_id is None) == (self.simplex_mhz is None):
@@ -126,5 +155,34 @@ class Net(models.Model):
             if wrong := [each.sentence for each in problems if each.is_error]:
                 raise ValidationError({"simplex_mhz": wrong})
         if self.ends_on and self.first_date and self.ends_on < self.first_date:
-            wrong_end = f"It would end on {self.ends_on}, before it begins on {self.first_date}; give a later date."
+            wrong_end = (
+                f"It would end on {self.ends_on}, before it begins on {self.first_date}; give a later date."
+            )
             raise ValidationError({"ends_on": wrong_end})
+
+
+class EarlierRule(HowItMeets):
+    """How a net met before its rule was changed: in force from `first_date` to `last_date`, both included.
+
+    Calendars show it as a series of its own that ends, so that what was held stays as it was. It may still
+    be in force when a change has been announced for a later date.
+    """
+
+    net = models.ForeignKey(Net, on_delete=models.CASCADE, related_name="earlier_rules")
+    series_id = models.UUIDField(unique=True, editable=False, help_text="Its identity in calendars.")
+    last_date = models.DateField()
+    sequence = models.PositiveIntegerField(default=0, editable=False)
+    created_at = models.DateTimeField(editable=False)
+    changed_at = models.DateTimeField(auto_now=True)
+
+    class Meta:
+        ordering = ["net", "last_date"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(last_date__gte=F("first_date")), name="earlier_rule_ends_after_it_starts"
+            ),
+            models.UniqueConstraint(fields=["net", "last_date"], name="earlier_rule_one_ends_a_date"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.net} until {self.last_date}"

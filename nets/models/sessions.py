@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import F, Q
 
-from nets.models.nets import Net
+from nets.models.nets import EarlierRule, Net
 from relays.models import Relay
 
 
@@ -23,6 +23,15 @@ class Session(models.Model):
         HELD = "held", "held"
 
     net = models.ForeignKey(Net, on_delete=models.CASCADE, related_name="sessions")
+    earlier_rule = models.ForeignKey(
+        EarlierRule,
+        null=True,
+        blank=True,
+        editable=False,
+        on_delete=models.SET_NULL,
+        related_name="sessions",
+        help_text="The rule that was in force on its date, if not the net's present one.",
+    )
     occurrence_date = models.DateField(help_text="The date in the net's own zone.")
     moved_to = models.DateTimeField(
         null=True, blank=True, help_text="Set when this session meets at another time than the rule gives."
@@ -60,6 +69,11 @@ class Session(models.Model):
         return f"{self.net} {self.occurrence_date}"
 
     @property
+    def terms(self) -> Net | EarlierRule:
+        """Where and for how long the net meets by the rule in force on this session's date."""
+        return self.earlier_rule or self.net
+
+    @property
     def relay_in_use(self) -> Relay | None:
         """Tonight's relay; None on a simplex net."""
-        return self.relay or self.net.relay
+        return self.relay or self.terms.relay
