@@ -1,19 +1,26 @@
 from nets.models.checkins import CheckIn, Correction, RollCall, SessionLog
+from nets.models.drafts import DraftTurn, Refusal, RotaDraft, TurnWish
 from nets.models.feeds import FeedKey, StoredCalendar
 from nets.models.nets import EarlierRule, Net
 from nets.models.rota import Absence, Duty
 from nets.models.sessions import Session
+from nets.models.swaps import SwapOffer
 
 __all__ = [
     "Absence",
     "CheckIn",
     "Correction",
+    "DraftTurn",
     "Duty",
     "EarlierRule",
     "FeedKey",
     "Net",
+    "Refusal",
     "RollCall",
+    "RotaDraft",
     "Session",
     "SessionLog",
     "StoredCalendar",
+    "SwapOffer",
+    "TurnWish",
 ]
