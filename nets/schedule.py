@@ -1,110 +1,229 @@
-"""Sessions: the meetings a net's rule gives, kept in step with the rule."""
+"""Sessions: the meetings a net's rules give, kept in step with them."""
 
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import astuple, dataclass, field
 
-from django.db import transaction
+from django.db import connection, transaction
+from django.db.models import QuerySet
 
 from clubops import clock
 from nets import recurrence
-from nets.models import Net, Session
+from nets.models import EarlierRule, Net, Session
 
 PLANNED_WEEKS = 12
+RULE_CHANGED = "The schedule of this net has changed."
+# An arbitrary number that names the lock below among PostgreSQL's advisory locks.
+_LOCK_KEY = 0x6E657473
+
+Terms = Net | EarlierRule
+
+
+def lock() -> None:
+    """Wait until nobody else is changing when or where a net meets; held to the end of the transaction.
+
+    One lock for all of them, since a new net clashes with rows that are not there yet. SQLite needs none: a
+    transaction here begins by taking the write lock. Raises `TransactionManagementError` outside of one.
+    """
+    if not connection.in_atomic_block:
+        raise transaction.TransactionManagementError("The schedule is locked inside a transaction only.")
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_LOCK_KEY])
+
+
+# What the rules give -------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Given:
+    """One meeting as a rule gives it; `date` is its local date and its identity."""
+
+    terms: Terms
+    date: dt.date
+    starts_at: dt.datetime
+    shift: clock.Shift
+
+    @property
+    def ends_at(self) -> dt.datetime:
+        return self.starts_at + self.terms.duration
+
+
+def rules_of(net: Net) -> list[Terms]:
+    """The rules of `net` in the order in which they are in force; the present one is the net itself."""
+    return [*(net.earlier_rules.all() if net.pk else ()), net]
+
+
+def given(rules: Iterable[Terms], span: clock.Span) -> list[Given]:
+    """Meetings that start in the half-open `span`, earliest first."""
+    found = [
+        Given(terms, each.wall.date(), each.starts_at, each.shift)
+        for terms in rules
+        if terms.last_date is None or terms.last_date >= (span.start - dt.timedelta(days=1)).date()
+        for each in recurrence.occurrences(
+            recurrence.Rule.parse(terms.rule),
+            first_wall=terms.first_wall,
+            zone=terms.zone,
+            from_utc=span.start,
+            until_utc=span.end,
+            ends_on=terms.last_date,
+        )
+    ]
+    return sorted(found, key=lambda each: (each.starts_at, each.date))
+
+
+def terms_on(net: Net, date: dt.date) -> Terms:
+    """The rule in force on that local date."""
+    return next((rule for rule in rules_of(net) if rule.last_date and date <= rule.last_date), net)
+
+
+def rule_gives(net: Net, date: dt.date) -> bool:
+    """Whether a rule of `net` has a meeting on that local date."""
+    terms = terms_on(net, date)
+    return any(each.date == date for each in given([terms], clock.local_day(date, terms.zone)))
+
+
+def rule_start(net: Net, date: dt.date) -> dt.datetime:
+    """When a session of that local date starts unless it is moved."""
+    terms = terms_on(net, date)
+    return clock.to_utc(dt.datetime.combine(date, terms.start_time), terms.zone).at
+
+
+# Keeping the sessions in step ----------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
 class Planned:
-    """What `plan_sessions` did: how many sessions were made, retimed, called off and removed."""
+    """What `plan_sessions` did: how many sessions were made, retimed, called off, removed and put back."""
 
     made: int = 0
     retimed: int = 0
     called_off: int = 0
     removed: int = 0
+    put_back: int = 0
 
 
-def occurrences(net: Net, span: clock.Span) -> list[recurrence.Occurrence]:
-    """What the rule of `net` gives in the half-open `span`, up to the net's last date if it has one."""
-    found = recurrence.occurrences(
-        recurrence.Rule.parse(net.rule),
-        first_wall=net.first_wall,
-        zone=net.zone,
-        from_utc=span.start,
-        until_utc=span.end,
+@dataclass(frozen=True)
+class Difference:
+    """What has to become of the coming sessions so that they follow the rules.
+
+    `kept` and `retimed` pair a session with what the rule gives for its date; a moved one keeps its time.
+    `put_back` are among them.
+    """
+
+    made: list[Given]
+    kept: list[tuple[Session, Given]] = field(default_factory=list)
+    retimed: list[tuple[Session, Given]] = field(default_factory=list)
+    put_back: list[Session] = field(default_factory=list)
+    called_off: list[Session] = field(default_factory=list)
+    removed: list[Session] = field(default_factory=list)
+
+
+def difference(
+    net: Net, rules: Iterable[Terms], *, now: dt.datetime, weeks: int = PLANNED_WEEKS
+) -> Difference:
+    """Compare the sessions of `net` that have not begun with what `rules` give in the coming `weeks`."""
+    span = clock.Span(now, now + dt.timedelta(weeks=weeks))
+    wanted = {each.date: each for each in given(rules, span)} if net.is_active else {}
+    coming = {each.occurrence_date: each for each in _coming(net, now)}
+    # A session moved by hand into the past is still that date's session: it must not be made twice.
+    begun = set(
+        net.sessions.filter(starts_at__lt=now, occurrence_date__in=wanted).dates("occurrence_date", "day")
     )
-    return [each for each in found if net.ends_on is None or each.wall.date() <= net.ends_on]
+    found = Difference(made=[wanted[date] for date in wanted if date not in coming and date not in begun])
+    for date, session in coming.items():
+        session.net = net
+        if date in wanted:
+            _compare(session, wanted[date], found)
+        elif session.is_extra or session.starts_at >= span.end:
+            continue
+        elif not is_promised(session):
+            found.removed.append(session)
+        elif session.state != Session.State.CANCELLED:
+            found.called_off.append(session)
+    return found
+
+
+def _coming(net: Net, now: dt.datetime) -> QuerySet[Session]:
+    rows = net.sessions.filter(starts_at__gte=now).select_related("relay", "earlier_rule__relay", "log")
+    return rows.prefetch_related("duties__member", "duties__station")
+
+
+def is_promised(session: Session) -> bool:
+    """Whether people know of it: somebody holds a duty in it, it carries a note, or its log was begun."""
+    return bool(session.duties.all() or session.note or hasattr(session, "log"))
+
+
+def _compare(session: Session, wanted: Given, found: Difference) -> None:
+    start, end = _times(session, wanted)
+    same = (session.starts_at, session.ends_at) == (start, end)
+    (found.kept if same else found.retimed).append((session, wanted))
+    if session.state == Session.State.CANCELLED and session.note == RULE_CHANGED:
+        found.put_back.append(session)
+
+
+def _times(session: Session, wanted: Given) -> tuple[dt.datetime, dt.datetime]:
+    start = session.moved_to or wanted.starts_at
+    return start, start + wanted.terms.duration
 
 
 @transaction.atomic
 def plan_sessions(net: Net, *, now: dt.datetime, weeks: int = PLANNED_WEEKS) -> Planned:
-    """Bring the coming `weeks` of sessions in step with the rule of `net`. Repeating it changes nothing.
+    """Bring the coming `weeks` of sessions in step with the rules of `net`. Repeating it changes nothing.
 
-    Sessions that began before `now` are history and stay as they are. A coming session that the rule no
-    longer gives is removed, unless people hold duties in it or somebody wrote a note: then it is called
-    off, so that they are told. Sessions added or moved by hand keep their time.
+    Sessions that began before `now` are history and stay as they are. A coming session that the rules no
+    longer give is removed, unless people know of it: then it is called off, so that they are told, and put
+    back should the rules give it again. Sessions added or moved by hand keep their time.
     """
     # One planner a net at a time: two of them would both see the same session missing.
     net = Net.objects.select_for_update().get(pk=net.pk)
-    span = clock.Span(now, now + dt.timedelta(weeks=weeks))
-    wanted = {each.wall.date(): each for each in occurrences(net, span)} if net.is_active else {}
-    coming = {
-        session.occurrence_date: session
-        for session in net.sessions.filter(starts_at__gte=now).prefetch_related("duties")
-    }
-    made = [date for date in wanted if date not in coming and not _has_begun(net, date, now)]
-    for date in made:
-        start = wanted[date].starts_at
-        Session.objects.create(net=net, occurrence_date=date, starts_at=start, ends_at=start + net.duration)
-    retimed = called_off = removed = 0
-    for date, session in coming.items():
-        if date in wanted:
-            retimed += _retime(session, wanted[date].starts_at, net.duration)
-        elif session.is_extra or session.starts_at >= span.end:
-            continue
-        elif session.duties.all() or session.note:
-            called_off += call_off(session, note=session.note or "The schedule of this net has changed.")
-        else:
-            session.delete()
-            removed += 1
-    return Planned(len(made), retimed, called_off, removed)
+    found = difference(net, rules_of(net), now=now, weeks=weeks)
+    for each in found.made:
+        earlier = each.terms if isinstance(each.terms, EarlierRule) else None
+        Session.objects.create(
+            net=net,
+            occurrence_date=each.date,
+            starts_at=each.starts_at,
+            ends_at=each.ends_at,
+            earlier_rule=earlier,
+        )
+    for session, wanted in found.retimed:
+        # Its own counter stays: the net's rises with its rule, and calendars add the two.
+        session.starts_at, session.ends_at = _times(session, wanted)
+        session.save()
+    for session in found.called_off:
+        call_off(session, note=session.note or RULE_CHANGED)
+    for session in found.removed:
+        session.delete()
+    for session in found.put_back:
+        restore(session)
+    return Planned(
+        *(len(rows) for rows in (found.made, found.retimed, found.called_off, found.removed, found.put_back))
+    )
 
 
-def _has_begun(net: Net, date: dt.date, now: dt.datetime) -> bool:
-    """A session moved by hand into the past is still that date's session: it must not be made twice."""
-    return net.sessions.filter(occurrence_date=date, starts_at__lt=now).exists()
+def plan_all(*, now: dt.datetime, weeks: int = PLANNED_WEEKS) -> Planned:
+    """`plan_sessions` for every net; the sums."""
+    done = [plan_sessions(net, now=now, weeks=weeks) for net in Net.objects.all()]
+    return Planned(*(sum(column) for column in zip(*(astuple(each) for each in done), strict=True)))
 
 
-def _retime(session: Session, start: dt.datetime, duration: dt.timedelta) -> bool:
-    """Give a session its time by the rule or by hand; true when that changed anything.
-
-    The session's own counter stays: the net's rises with its rule, and calendars add the two.
-    """
-    start = session.moved_to or start
-    if (session.starts_at, session.ends_at) == (start, start + duration):
-        return False
-    session.starts_at, session.ends_at = start, start + duration
-    session.save()
-    return True
+# One session by hand -------------------------------------------------------------------------------
 
 
 def amend(session: Session) -> None:
     """Save a session that somebody edited by hand (another time, relay, state or note), as a new revision."""
     net = session.net
-    start = (
-        session.moved_to
-        or clock.to_utc(dt.datetime.combine(session.occurrence_date, net.start_time), net.zone).at
-    )
-    session.is_extra = session.is_extra or not _rule_gives(net, session.occurrence_date)
-    session.starts_at, session.ends_at = start, start + net.duration
+    terms = terms_on(net, session.occurrence_date)
+    start = session.moved_to or rule_start(net, session.occurrence_date)
+    session.earlier_rule = terms if isinstance(terms, EarlierRule) else None
+    session.is_extra = session.is_extra or not rule_gives(net, session.occurrence_date)
+    session.starts_at, session.ends_at = start, start + terms.duration
     if session.pk:
         session.sequence += 1
     session.save()
-
-
-def _rule_gives(net: Net, date: dt.date) -> bool:
-    day = clock.local_day(date, net.zone)
-    return any(each.wall.date() == date for each in occurrences(net, day))
 
 
 def call_off(session: Session, *, note: str) -> bool:
@@ -127,14 +246,3 @@ def restore(session: Session) -> bool:
     session.sequence += 1
     session.save()
     return True
-
-
-def plan_all(*, now: dt.datetime, weeks: int = PLANNED_WEEKS) -> Planned:
-    """`plan_sessions` for every net; the sums."""
-    done = [plan_sessions(net, now=now, weeks=weeks) for net in Net.objects.all()]
-    return Planned(
-        sum(each.made for each in done),
-        sum(each.retimed for each in done),
-        sum(each.called_off for each in done),
-        sum(each.removed for each in done),
-    )
