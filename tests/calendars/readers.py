@@ -33,7 +33,7 @@ def missing_for_node() -> str:
     if shutil.which("node") is None:
         return "node is not installed, so ical.js cannot be asked."
     if not (node_folder() / "node_modules" / "ical.js").is_dir():
-        return "npm's ical.js is not installed: run `npm install --prefix tests/calendars ical.js@2.2.1`."
+        return "npm's ical.js is not installed: run `npm install --prefix tests/calendars --no-save ical.js@2.2.1`."
     return ""
 
 

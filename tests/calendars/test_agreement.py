@@ -9,7 +9,7 @@ from __future__ import annotations
 import random
 from collections import Counter
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 from functools import cache
 
 import icalendar
@@ -19,6 +19,7 @@ from nets.calendars.entries import NetSeries
 from nets.calendars.feed import build
 from nets.calendars.series import is_awkward
 from tests.calendars.nets_at_random import (
+    CREATED,
     ZONES,
     Seen,
     changed_session,
@@ -172,3 +173,31 @@ def test_a_client_that_merges_versions_by_sequence_sees_the_newer_one(
             both.add_component(event)
         seen.append(seen_by_python(both.to_ical(), net_horizon(after)))
     assert wrong(edited, seen) == []
+
+
+def samoan() -> NetSeries:
+    """Daily across 30 December 2011, which Samoa skipped: the session of that day is the session of the next."""
+    return NetSeries(
+        seed="samoa",
+        title="Samoan net",
+        zone="Pacific/Apia",
+        first_wall=datetime(2011, 12, 20, 4, 30),
+        duration=timedelta(minutes=30),
+        rule="FREQ=DAILY;COUNT=20",
+        sequence=0,
+        created=CREATED,
+        last_modified=CREATED,
+    )
+
+
+def test_python_agrees_across_a_day_that_was_skipped() -> None:
+    content, until = bytes_of(samoan()), net_horizon(samoan())
+    assert seen_by_python(content, until) == our_own(samoan(), until)
+    assert seen_by_zone_in_file(content, until) == our_own(samoan(), until)
+
+
+@pytest.mark.node
+def test_ical_js_agrees_across_a_day_that_was_skipped() -> None:
+    until = net_horizon(samoan())
+    (answer,) = ask_ical_js([question(bytes_of(samoan()), until)])
+    assert seen_by_ical_js(answer) == our_own(samoan(), until)
