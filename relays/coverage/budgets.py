@@ -1,0 +1,103 @@
+"""What a browser needs to know of budgets so that it can recolour a map by itself.
+
+For each relay and radio: the largest loss and the spread both ways at “just readable” and outdoors, and the
+few figures by which they change when power, antenna, feedline, place or quality do. Everything but the noise
+that a receiver picks up is a plain difference of decibels; for the noise the formula of `noise.noise_rise_db`
+is needed, and its figures are sent.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from clubops.members.models import Station
+from relays.coverage.radios import Changes, changed, terminal_of
+from relays.coverage.reach import MINIMUM_PROBABILITY, link_over
+from relays.models import Relay
+from relays.propagation import entry, noise
+from relays.propagation.link import OneWayLink, margin_for_probability_db
+from relays.propagation.verdicts import GRADES, VERDICT_CLASSES
+
+_BARE = Changes(place=Station.Building.OUTDOORS, grade="readable")
+_DECIMALS = 4
+
+
+def budget(station: Station, relay: Relay) -> dict[str, Any]:
+    """One radio and one relay, outdoors and just readable. Raises PropagationError."""
+    outdoors = changed(station, _BARE)
+    link = link_over(station, relay, _BARE)
+    end = terminal_of(outdoors, relay, _BARE)
+    frequency_mhz = float(relay.output_mhz)
+    external = noise.external_noise(end.noise_class, frequency_mhz)
+    line_db = end.line_loss_at(frequency_mhz).total_db
+    return {
+        "in": _one_way(link.talk_in),
+        "out": _one_way(link.talk_out)
+        | {
+            "external_db": external.figure_db,
+            "receiver_db": end.noise_figure_db,
+            "noise_spread_db": external.spread_db,
+            "steady_sigma_db": _sigma_without_noise(link.talk_out),
+        },
+        "gain_dbi": end.antenna_gain_dbi,
+        "line_db": line_db,
+        "body_db": end.body_loss_db + end.duplexer_loss_db,
+    }
+
+
+def _one_way(link: OneWayLink) -> dict[str, float]:
+    return {
+        "largest_db": round(link.largest_path_loss_db, _DECIMALS),
+        "sigma_db": round(link.sigma_db, _DECIMALS),
+    }
+
+
+def _sigma_without_noise(link: OneWayLink) -> float:
+    return float(sum(each.sigma_db**2 for each in link.spreads if each.key != "noise") ** 0.5)
+
+
+def places(relays: list[Relay]) -> list[dict[str, Any]]:
+    """Outdoors and each kind of building: what the walls take and how much that varies, by relay."""
+    found: list[dict[str, Any]] = []
+    for key, label in Station.Building.choices:
+        indoors = None if key == Station.Building.OUTDOORS else key
+        walls = {relay.slug: _walls(relay, indoors) for relay in relays} if indoors else {}
+        found.append({"key": key, "label": str(label), "walls": walls})
+    return found
+
+
+def _walls(relay: Relay, building: str) -> dict[str, dict[str, float]]:
+    return {
+        way: {
+            "loss_db": round(entry.building_entry_median_db(frequency_mhz, building), 2),
+            "sigma_db": round(entry.building_entry_spread_db(frequency_mhz, building), _DECIMALS),
+        }
+        for way, frequency_mhz in (("in", float(relay.input_mhz)), ("out", float(relay.output_mhz)))
+    }
+
+
+def grades() -> list[dict[str, Any]]:
+    """The qualities one can ask for."""
+    return [
+        {"key": each.key, "label": each.label, "meaning": each.meaning, "above_db": each.above_sensitivity_db}
+        for each in GRADES.values()
+    ]
+
+
+def verdicts() -> list[dict[str, Any]]:
+    """The verdicts, best first, with the margin and the number of standard deviations each takes."""
+    found = []
+    for row in VERDICT_CLASSES:
+        probability = MINIMUM_PROBABILITY if row.key == "usable" else row.probability
+        is_last = row is VERDICT_CLASSES[-1]
+        found.append(
+            {
+                "key": row.key,
+                "label": row.label,
+                "meaning": row.meaning,
+                "margin_db": None if is_last else row.margin_above_minimum_db,
+                "probability": probability,
+                "deviates": None if is_last else margin_for_probability_db(probability, 1.0),
+            }
+        )
+    return found

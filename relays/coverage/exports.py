@@ -1,0 +1,117 @@
+"""Coverage to take away: the raster of loss, a picture with its world file, outlines."""
+
+from __future__ import annotations
+
+import io
+import json
+import zipfile
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+from rasterio.io import MemoryFile
+
+from relays.coverage import contours
+from relays.coverage.rasters import LossRaster, transform
+from relays.coverage.reach import UNKNOWN, ClassArray, Reach
+from relays.models import Relay
+from relays.propagation.terrain import Lattice
+from relays.propagation.verdicts import VERDICT_CLASSES
+
+#: Red, green, blue and opacity of each verdict, best first; the map's colours on paper.
+COLOURS = ((15, 91, 102, 200), (78, 154, 158, 190), (222, 170, 64, 180), (0, 0, 0, 0))
+#: The ZIP format begins in 1980; a fixed date makes the same bytes every time.
+_ZIP_DATE = (1980, 1, 1, 0, 0, 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """What an export says of itself."""
+
+    relay: Relay
+    radio: str
+    method: str
+
+    def properties(self, raster: LossRaster) -> dict[str, Any]:
+        """For every feature of the outlines."""
+        return {
+            "relay": self.relay.name,
+            "call_sign": self.relay.call_sign,
+            "radio": self.radio,
+            "antenna_height_m": raster.antenna_height_m,
+            "receiver_height_m": raster.receiver_height_m,
+            "method": self.method,
+        }
+
+
+def outlines(raster: LossRaster, reach: Reach, words: Words) -> bytes:
+    """GeoJSON (RFC 7946) of where each verdict or a better one is reached."""
+    found = contours.collection(raster, reach.thresholds_db(), **words.properties(raster))
+    return json.dumps(found, separators=(",", ":"), ensure_ascii=False).encode()
+
+
+def picture(raster: LossRaster, reach: Reach, words: Words) -> bytes:
+    """A ZIP with a PNG of the verdicts, its world file (.pgw) and the legend in words."""
+    stem = words.relay.slug
+    classes = reach.classes(raster.loss_db)
+    written = io.BytesIO()
+    with zipfile.ZipFile(written, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, content in (
+            (f"{stem}.png", png(rgba(classes), raster.lattice)),
+            (f"{stem}.pgw", world_file(raster.lattice).encode()),
+            (f"{stem}.txt", _legend(raster, reach, words).encode()),
+        ):
+            archive.writestr(zipfile.ZipInfo(name, _ZIP_DATE), content)
+    return written.getvalue()
+
+
+def rgba(classes: ClassArray) -> npt.NDArray[np.uint8]:
+    """Colours of a class array, shape (4, rows, columns); clear where nothing is known."""
+    table = np.zeros((256, 4), dtype=np.uint8)
+    table[: len(COLOURS)] = COLOURS
+    table[UNKNOWN] = 0
+    return np.ascontiguousarray(np.moveaxis(table[classes], -1, 0))
+
+
+def png(bands: npt.NDArray[np.uint8], lattice: Lattice) -> bytes:
+    """An 8-bit PNG of (bands, rows, columns): grey, grey with opacity, colour, or colour with opacity."""
+    count, rows, columns = bands.shape
+    profile = {"driver": "PNG", "dtype": "uint8", "transform": transform(lattice)}
+    with MemoryFile() as memory:
+        with memory.open(count=count, height=rows, width=columns, **profile) as file:
+            file.write(bands)
+        return bytes(memory.read())
+
+
+def world_file(lattice: Lattice) -> str:
+    """The six lines of a world file: step east, two rotations, step south (negative), and the longitude and
+    latitude of the centre of the pixel in the north-western corner (ESRI's format, as GDAL documents it)."""
+    figures = (
+        lattice.longitude_step_deg,
+        0.0,
+        0.0,
+        -lattice.latitude_step_deg,
+        lattice.west_deg,
+        lattice.north_deg,
+    )
+    return "".join(f"{figure:.12f}\n" for figure in figures)
+
+
+def _legend(raster: LossRaster, reach: Reach, words: Words) -> str:
+    lines = [
+        f"{words.relay.name}, {words.relay.call_sign}, with {words.radio}.",
+        f"Relay antenna {raster.antenna_height_m:g} m, receiver {raster.receiver_height_m:g} m above the ground.",
+        f"{words.method}; {raster.frequency_mhz:g} MHz; WGS 84 (EPSG:4326).",
+        "",
+    ]
+    for verdict, colour, largest in zip(VERDICT_CLASSES, COLOURS, reach.thresholds_db(), strict=False):
+        red, green, blue, _ = colour
+        lines.append(
+            f"#{red:02x}{green:02x}{blue:02x}  {verdict.label}: {verdict.meaning} (loss up to {largest:.1f} dB)"
+        )
+    lines.append(f"clear    {VERDICT_CLASSES[-1].label}, or not known")
+    if raster.end_sentence:
+        lines += ["", raster.end_sentence]
+    lines += ["", "A prediction: try it on the air before you rely on it."]
+    return "\n".join(lines) + "\n"
