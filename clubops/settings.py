@@ -211,6 +211,7 @@ CELERY_BEAT_SCHEDULE = {
     "plan sessions and their notices": {"task": "nets.tasks.plan_ahead", "schedule": 600.0},
     "refresh stale path verdicts": {"task": "relays.tasks.refresh_stale_paths", "schedule": 300.0},
     "work out the coverage that is due": {"task": "relays.tasks.refresh_coverage", "schedule": 60.0},
+    "clear old coverage away": {"task": "relays.tasks.tidy_coverage", "schedule": 86_400.0},
     "rebuild changed calendars": {"task": "nets.tasks.rebuild_calendars", "schedule": 300.0},
 }
 

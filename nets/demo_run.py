@@ -5,9 +5,12 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable
 
+from django.utils import timezone
+
 from nets import demo, feeds, schedule
 from nets.models import Net
 from relays import demo_terrain, paths
+from relays.coverage import runs, working
 from relays.models import TerrainTile
 
 Moved = Callable[[int, int], None]
@@ -38,6 +41,15 @@ def compute_paths(now: dt.datetime, moved: Moved) -> None:
         moved(index, len(pairs))
 
 
+def draw_coverage(now: dt.datetime, moved: Moved) -> None:
+    """The coverage of each relay, for receivers at all the usual heights."""
+    wanted = runs.ask_all(now=now)
+    moved(0, len(wanted))
+    for index, run in enumerate(wanted, start=1):
+        working.compute(run.pk, clock=timezone.now)
+        moved(index, len(wanted))
+
+
 def plan_sessions(now: dt.datetime, moved: Moved) -> None:
     nets = list(Net.objects.all())
     for index, net in enumerate(nets, start=1):
@@ -55,6 +67,7 @@ STEPS: list[tuple[str, Step]] = [
     ("Importing real ground", import_ground),
     ("Inventing a club", load_club),
     ("Working out who reaches which relay", compute_paths),
+    ("Drawing the coverage maps", draw_coverage),
     ("Planning twelve weeks of sessions", plan_sessions),
     ("Writing calendars", build_calendars),
 ]

@@ -17,8 +17,16 @@ def changed(**_: Any) -> None:
     wake(tasks.refresh_stale_paths)
 
 
+def coverage_changed(**_: Any) -> None:
+    """The same for the coverage of relays, which depends on no station."""
+    wake(tasks.refresh_coverage)
+
+
 def watch() -> None:
     """Listen for changes of stations, relays, sites and terrain; called once, when the app is ready."""
     for model in (Station, Relay, Site, TerrainTile):
         post_save.connect(changed, sender=model, dispatch_uid=f"relays.freshness.{model.__name__}")
     post_delete.connect(changed, sender=TerrainTile, dispatch_uid="relays.freshness.terrain_gone")
+    for model in (Relay, Site, TerrainTile):
+        post_save.connect(coverage_changed, sender=model, dispatch_uid=f"relays.coverage.{model.__name__}")
+    post_delete.connect(coverage_changed, sender=TerrainTile, dispatch_uid="relays.coverage.terrain_gone")
