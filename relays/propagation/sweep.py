@@ -1,30 +1,32 @@
-"""Recommendation ITU-R P.1812-8 to every sample of a radial in one pass.
+"""Recommendation ITU-R P.1812-8 along a radial: the loss to every receiver on it, in one pass.
 
-A radial is one line of equally spaced samples i = 0..n from a transmitter at i = 0. For every k the
-path whose profile is the samples 0..k is a path of its own; computing each alone costs O(n^2).
-Here everything the Recommendation asks of a profile is kept up to date while k advances: running
-maxima, running sums, convex hulls for the tangents that depend on the receiver, and exact bounds
-that tell when a term cannot matter. The loss is the one `p1812.predict` gives for the same path.
+A radial is a line of equally spaced samples i = 0..n from a transmitter at i = 0. A receiver stands at x, in
+samples, not necessarily on one. Its path is a profile of its own: the samples up to k - 2, where k is x
+rounded up, one more point a whole step before the receiver, and the receiver. For a receiver on a
+sample that is just the samples 0..k. Computing each path alone costs O(n); here everything the Recommendation
+asks of a profile is kept up to date while k advances: running maxima, running sums, convex hulls for the
+tangents that depend on the receiver, and exact bounds that tell when a term cannot matter. The
+loss is the one `p1812.predict` gives for the same path.
 
 Source of the formulas: Recommendation ITU-R P.1812-8 (09/2025); numbers in square brackets are its
-equations. Source of the structures: upper convex hulls by the monotone chain, the textbook
-algorithm; the rest is argued where it stands.
+equations. Source of the structures: upper convex hulls by the monotone chain, the textbook algorithm; the
+rest is argued where it stands.
 
-Coordinates. Distances along the radial are counted in samples, so that x = i. With
-q = 500 Delta^2 / a_p (Delta the spacing in km, a_p the effective Earth radius in km) the Earth's
-bulge between samples 0 and k is q i (k - i), and the curved height y_i = h_i - q i^2 no longer knows
-k: that is what lets maxima and hulls grow with k. Slopes are metres per sample.
+Coordinates. Distances along the radial are counted in samples. With q = 500 Delta^2 / a_p (Delta the
+spacing in km, a_p the effective Earth radius in km) the Earth's bulge between 0 and x is q i (x - i), and the
+curved height y_i = h_i - q i^2 no longer knows x: that is what lets maxima and hulls grow with k.
+Slopes are metres per sample.
 
-All kernels are plain functions on arrays and on named tuples of numbers and arrays. They live in this
-one file because the compiler's cache on disk does not notice a change in another file. No fast-math
-flag is set: results depend neither on the compiler's mood nor on the number of threads.
+All kernels are plain functions on arrays, numbers and named tuples of both. They live in this one file because
+the compiler's cache on disk does not notice a change in another file. No fast-math flag is set:
+results depend neither on the compiler's mood nor on the number of threads.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, NamedTuple, TypeVar
 
 import numba
@@ -43,8 +45,7 @@ ByteArray = npt.NDArray[np.uint8]
 _Kernel = TypeVar("_Kernel", bound=Callable[..., Any])
 
 SPACING_KM = (0.001, 10.0)  #: our own limits of the sample spacing; they catch metres given for km
-_FEWEST_SAMPLES = 3
-
+FEWEST_SAMPLES = 3
 
 _ENTRY: dict[str, Any] = {"nogil": True, "cache": True}
 # Pieces of an entry allocate nothing and keep no array, so they need no counting of references, which
@@ -97,7 +98,7 @@ class Earth(NamedTuple):
     """One effective Earth radius and what depends on nothing else."""
 
     radius_km: float
-    bulge_m: float  # q: the bulge over sample i of k is q i (k - i)
+    bulge_m: float  # q: the bulge over sample i of k is q i (x - i)
     reach_factor: float  # d_los is this times the sum of the roots of both heights, [22]
     per_root_bulge: float  # 1 / sqrt(q)
     x_factor: float  # 21.88 (f / a^2)^(1/3), [31]
@@ -129,7 +130,8 @@ class Run(NamedTuple):
     anomalous: Earth
 
 
-# Rows of the workspace of one radial, each as long as the radial.
+# Rows of the workspace of one radial, each as long as the radial. One array with rows, here and below: a slice
+# of an array inside a kernel costs more than its use.
 _GROUND = 0  # bare heights
 _CURVED = 1  # with clutter, curved by the median Earth radius
 _ANOMALOUS = 2  # with clutter, curved by the anomalous radius
@@ -139,47 +141,88 @@ _HULLS = 7  # then three rows (vertex, slope, intercept) for the upper hull of e
 _ROWS = 19
 
 # The running state of one radial: what grows with k ...
-_STEEPEST = 0  # greatest slope from the transmitter: with clutter, median radius
-_STEEPEST_ANOMALOUS = 1  # with clutter, anomalous radius
-_STEEPEST_BARE = 2  # bare, median radius
-_STEEPEST_FLAT = 3  # bare, no curvature
+_STEEPEST = 0  # then three more: greatest slope from the transmitter over each profile, same order
 _SUM_1 = 4  # the sums of [85] and [86], heights above the first sample
 _SUM_2 = 5
-_LAND_START = 6  # in samples; starts are -1 while no run of that zone is open
-_LAND_LONGEST = 7
-_INLAND_START = 8
-_INLAND_LONGEST = 9
-_SEA_START = 10
-_SEA_TOTAL = 11
-_FIRST_SEA = 12
-_LAST_SEA = 13
-# ... and what it says of the prefix 0..k. Read back from memory on purpose: were these plain
+_LAST_HEIGHT = 6  # of the last sample inside, above the first
+_ZONES = 7  # then seven: the zone statistics so far, see below
+_TRIAL = 14  # then seven: the same carried on to one receiver
+# ... and what it says of the path to one receiver. Read back from memory on purpose: were these plain
 # variables, the compiler would take the powers and logarithms made of them out of the branches
 # that guard them, since they are the same for every receiver height.
-_DISTANCE_KM = 14
-_SEA_FRACTION = 15  # omega
-_LAND_KM = 16  # d_tm
-_INLAND_KM = 17  # d_lm
-_TX_COAST_KM = 18  # d_ct
-_RX_COAST_KM = 19  # d_cr
-_LOG_BETA0 = 20
-_TIME_FACTOR = 21  # F_i, [40a]; 1 when p is below beta0; 0 at 50 % over land, see `_describe`
-_STATE = 22
+_DISTANCE_KM = 21
+_SEA_FRACTION = 22  # omega
+_LAND_KM = 23  # d_tm
+_INLAND_KM = 24  # d_lm
+_TX_COAST_KM = 25  # d_ct
+_RX_COAST_KM = 26  # d_cr
+_LOG_BETA0 = 27
+_TIME_FACTOR = 28  # F_i, [40a]; 1 when p is below beta0; 0 at 50 % over land, see `_describe`
+_STATE = 29
 
-# The counts of one radial: sizes of the four hulls, then the transmitter's horizon.
+# Zone statistics, in samples from the transmitter; a start is -1 while no run of that zone is open.
+_LAND_START = 0
+_LAND_LONGEST = 1
+_INLAND_START = 2
+_INLAND_LONGEST = 3
+_SEA_START = 4
+_SEA_TOTAL = 5
+_FIRST_COAST = 6  # where the first sea begins; -1 for none so far
+_ZONE_FIGURES = 7
+
+# The counts of one radial: sizes of the four hulls, then the sample that is the transmitter's horizon.
 _HORIZON = 4
 _COUNTS = 5
 
-# Rows of the tables: what depends on the number of samples alone, looked up instead of computed. One
-# array of rows, as the workspace below: a slice of an array inside a kernel costs more than its use.
-_WEIGHT = 0  # 1 / sqrt(i); nu needs weight[i] weight[k - i]
-_WEIGHT_REVERSED = 1  # the same read backwards, so that both ascend together
-_ROOT = 2  # sqrt(k)
-_DISTANCE_DB = 3  # 20 log(k Delta)
-_DEPTH_DB = 4  # 2.6 [1 - exp(-0.1 k Delta)], [9]
-_DISTANCE_BLEND = 5  # F_k, [58]
-_INLAND_BOUND_DB = 6  # least A_p of [53] for any duct over a path all inland
-_ANY_BOUND_DB = 7  # the same over any mixture of zones
+# Rows of the tables: what depends on the number of samples alone, looked up instead of computed.
+_WEIGHT = 0  # 1 / sqrt(i)
+_WEIGHT_REVERSED = 1  # the same read backwards, so that i and k - i both ascend
+_DISTANCE_DB = 2  # 20 log(k Delta)
+_INLAND_BOUND_DB = 3  # least A_p of [53] for any duct over a path all inland
+_ANY_BOUND_DB = 4  # the same over any mixture of zones
+
+
+class Line(NamedTuple):
+    """One radial being swept."""
+
+    run: Run
+    tables: FloatArray
+    work: FloatArray
+    state: FloatArray
+    counts: IntArray
+    bare: int  # the row that holds the bare curved profile
+    zoned: bool  # whether anything on the radial is not inland
+    cos_azimuth: float
+
+
+class Spot(NamedTuple):
+    """Where one receiver stands, and the point a step before it."""
+
+    at: float  # x
+    near: float  # x - 1
+    last: int  # the last sample that belongs to the path, k - 2
+    ground_m: float
+    near_ground_m: float
+    near_cover_m: float  # clutter on top of it
+
+
+class Path(NamedTuple):
+    """The path to one receiver height at a spot. Horizons are positions in samples, -1 while both ends see each
+    other: then only the ducting model asks for them."""
+
+    distance_km: float
+    distance_db: float  # 20 log of it
+    tx_top_m: float  # antennas above sea level
+    rx_top_m: float
+    tx_horizon: float  # l_t and l_r
+    rx_horizon: float
+    tx_angle_mrad: float
+    rx_angle_mrad: float
+    tx_fitted_m: float  # least-squares surface at both ends, [87] and [88]
+    rx_fitted_m: float
+    free_space_db: float
+    sight_db: float  # L_b0p, [10]
+    depth_db: float  # what [9] multiplies with the logarithm of the time percentage
 
 
 def make_run(
@@ -197,9 +240,7 @@ def make_run(
     f = inputs.frequency(frequency_ghz)
     percent = inputs.time_percent(time_percent)
     height = inputs.antenna_height("tx_height_m", tx_height_m)
-    spacing = inputs.number_between(
-        errors.SampleSpacingRangeError, "spacing_km", spacing_km, SPACING_KM, "km"
-    )
+    spacing = checked_spacing(spacing_km)
     polarization = inputs.polarization(polarization)
     lapse_rate = inputs.lapse_rate(delta_n)
     refractivity = inputs.surface_refractivity(n0)
@@ -228,6 +269,20 @@ def make_run(
         coupling_db=102.45 + 20.0 * math.log10(f) + low_band,
         cube_root_f=f ** (1 / 3),
         per_mrad_db=5e-5 * median_km * f ** (1 / 3),
+    )
+
+
+def checked_spacing(spacing_km: object) -> float:
+    """The spacing as a number inside SPACING_KM, else SampleSpacingRangeError."""
+    spacing = inputs.number("spacing_km", spacing_km)
+    low, high = SPACING_KM
+    if low <= spacing <= high:
+        return spacing
+    raise errors.SampleSpacingRangeError(
+        "spacing_km",
+        spacing_km,
+        f"{low:g} to {high:g} km",
+        f"spacing_km is {spacing:g} km; the samples of a radial stand {low:g} to {high:g} km apart.",
     )
 
 
@@ -271,7 +326,7 @@ def _admittance(radius_km: float, f: float, ground: tuple[float, float], polariz
 
 
 def make_tables(run: Run, samples: int, latitude_deg: float) -> FloatArray:
-    """Tables for k = 0..samples, shape (8, samples + 1); the rows are named above."""
+    """Tables for k = 0..samples, shape (5, samples + 1); the rows are named above."""
     k = np.arange(samples + 1, dtype=np.float64)
     k[0] = 1.0  # sample 0 is never looked up; this keeps its logarithm and its root finite
     distance = k * run.spacing_km
@@ -280,10 +335,7 @@ def make_tables(run: Run, samples: int, latitude_deg: float) -> FloatArray:
         (
             weight,
             weight[::-1],
-            np.sqrt(k),
             20.0 * np.log10(distance),
-            2.6 * -np.expm1(-0.1 * distance),
-            1.0 / (1.0 + np.exp(np.minimum(0.15 * (distance - 20.0), 700.0))),
             _least_time_loss(distance, abs(latitude_deg), run.time_percent, True),
             _least_time_loss(distance, abs(latitude_deg), run.time_percent, False),
         )
@@ -364,7 +416,7 @@ def _first_term(
 def _first_term_mixed(
     distance_km: float, tx_m: float, rx_m: float, sea_fraction: float, earth: Earth, shrink: float
 ) -> float:
-    """[28] for an Earth radius smaller than `earth` by shrink^3... see `_spherical`."""
+    """[28]; shrink is the cube root of how much smaller the Earth radius is than `earth`, see `_spherical`."""
     x_factor = earth.x_factor * shrink * shrink
     y_factor = earth.y_factor * shrink
     land = 0.0
@@ -413,16 +465,17 @@ def _spherical(
 # ----------------------------------------------------------------------------------------------
 # 3. Upper convex hulls that grow at the far end
 # ----------------------------------------------------------------------------------------------
-# Slope and intercept of a vertex belong to the edge that arrives there from the vertex before, so
-# vertex 0 has none. Slopes descend along the hull.
+# Slope and intercept of a vertex belong to the edge that arrives there from the vertex before, so vertex 0 has
+# none. Slopes descend along the hull.
 
 
 @_inlined
-def _hull_push(i: int, profile: int, work: FloatArray, sizes: IntArray) -> None:
+def _hull_push(i: int, profile: int, line: Line) -> None:
     """Add sample i of a profile at the right end of its hull. Amortised O(1)."""
+    work = line.work
     vertex = _HULLS + 3 * profile
     slope, intercept = vertex + 1, vertex + 2
-    size = sizes[profile]
+    size = line.counts[profile]
     y = work[profile, i]
     while size > 1 and y >= work[intercept, size - 1] + work[slope, size - 1] * i:
         size -= 1
@@ -432,12 +485,12 @@ def _hull_push(i: int, profile: int, work: FloatArray, sizes: IntArray) -> None:
         m = (y - work[profile, before]) / (i - before)
         work[slope, size] = m
         work[intercept, size] = y - m * i
-    sizes[profile] = size + 1
+    line.counts[profile] = size + 1
 
 
 @_inlined
-def _hull_tangent(x: int, y: float, profile: int, work: FloatArray, sizes: IntArray) -> int:
-    """The sample that the steepest line back from (x, y) touches; x right of the whole hull.
+def _hull_tangent(x: float, y: float, profile: int, line: Line) -> int:
+    """The sample that the steepest line back from (x, y) touches, x right of the whole hull; -1 if empty.
 
     Among equals the last. Extended to x the edges descend in height, so a binary search finds the
     first that passes below the point.
@@ -445,32 +498,48 @@ def _hull_tangent(x: int, y: float, profile: int, work: FloatArray, sizes: IntAr
     vertex = _HULLS + 3 * profile
     slope, intercept = vertex + 1, vertex + 2
     low = 1
-    high = sizes[profile]
+    high = line.counts[profile]
+    if high == 0:
+        return -1
     while low < high:
         middle = (low + high) >> 1
-        if y > work[intercept, middle] + work[slope, middle] * x:
+        if y > line.work[intercept, middle] + line.work[slope, middle] * x:
             high = middle
         else:
             low = middle + 1
-    return int(work[vertex, low - 1])
+    return int(line.work[vertex, low - 1])
 
 
 @_inlined
-def _hull_support(steepness: float, profile: int, work: FloatArray, sizes: IntArray) -> int:
-    """The sample with the greatest y - steepness x."""
+def _hull_support(steepness: float, profile: int, line: Line) -> int:
+    """The sample with the greatest y - steepness x; -1 if there is none."""
     vertex = _HULLS + 3 * profile
     low = 1
-    high = sizes[profile]
+    high = line.counts[profile]
+    if high == 0:
+        return -1
     while low < high:
         middle = (low + high) >> 1
-        if work[vertex + 1, middle] < steepness:
+        if line.work[vertex + 1, middle] < steepness:
             high = middle
         else:
             low = middle + 1
-    return int(work[vertex, low - 1])
+    return int(line.work[vertex, low - 1])
 
 
 @_inlined
+def _steepest_back(x: float, y: float, profile: int, near_m: float, line: Line) -> tuple[float, int]:
+    """Greatest slope from (x, y) back to the profile or to the point near_m one step before; and where, -1 there."""
+    at = _hull_tangent(x, y, profile, line)
+    slope = near_m - y
+    if at >= 0:
+        to_sample = (line.work[profile, at] - y) / (x - at)
+        if to_sample > slope:
+            return to_sample, at
+    return slope, -1
+
+
+@_part
 def _block_maxima(n: int, profile: int, work: FloatArray) -> None:
     """Greatest of samples 32 b .. 32 b + 31 for every complete block; sample 0, never interior, left out."""
     for b in range((n + 1) // _BLOCK):
@@ -487,181 +556,193 @@ def _block_maxima(n: int, profile: int, work: FloatArray) -> None:
 
 @_inlined
 def _scan_clearance(
-    first: int,
-    last: int,
-    k: int,
-    profile: int,
-    tx_m: float,
-    slope: float,
-    best: float,
-    tables: FloatArray,
-    work: FloatArray,
+    first: int, last: int, x: float, profile: int, tx_m: float, ray: float, best: float, line: Line
 ) -> float:
-    """Largest of best and (y_i - ray) / sqrt(i (k - i)) for i = first..last."""
-    shift = tables.shape[1] - 1 - k
+    """Largest of best and (y_i - ray) / sqrt(i (x - i)) for i = first..last, all below the ray.
+
+    The table's weights belong to x rounded up, so they are a little too small and the value, being
+    negative, a little too large: whatever does not beat best with them need not be computed.
+    """
+    shift = line.tables.shape[1] - 1 - math.ceil(x)
     for i in range(first, last + 1):
-        above = work[profile, i] - tx_m - slope * i
-        best = max(best, above * tables[_WEIGHT, i] * tables[_WEIGHT_REVERSED, shift + i])
+        above = line.work[profile, i] - tx_m - ray * i
+        if above * line.tables[_WEIGHT, i] * line.tables[_WEIGHT_REVERSED, shift + i] > best:
+            best = max(best, above / math.sqrt(i * (x - i)))
     return best
 
 
 @_inlined
 def _block_bound(
-    first: int, last: int, k: int, greatest: float, tx_m: float, slope: float, tables: FloatArray
+    first: int, last: int, x: float, greatest: float, tx_m: float, ray: float, line: Line
 ) -> float:
     """No sample of the block comes closer to the ray than this, in the measure of `_scan_clearance`.
 
     Valid while the ray clears the block (bracket below 0): then the smallest weight is the bound.
     """
-    bracket = greatest - tx_m - min(slope * first, slope * last)
+    bracket = greatest - tx_m - min(ray * first, ray * last)
     if bracket >= 0.0:
         return math.inf
+    k = math.ceil(x)
     if 2 * last <= k:
-        return float(bracket * tables[_WEIGHT, last] * tables[_WEIGHT, k - last])
+        return float(bracket * line.tables[_WEIGHT, last] * line.tables[_WEIGHT, k - last])
     if 2 * first >= k:
-        return float(bracket * tables[_WEIGHT, first] * tables[_WEIGHT, k - first])
+        return float(bracket * line.tables[_WEIGHT, first] * line.tables[_WEIGHT, k - first])
     return bracket * 2.0 / k
 
 
 @_inlined
 def _least_clearance(
-    k: int, profile: int, tx_m: float, slope: float, best: float, tables: FloatArray, work: FloatArray
+    spot: Spot, profile: int, near_m: float, tx_m: float, ray: float, best: float, line: Line
 ) -> float:
     """The largest nu of [15] over the interior points, without its constant factor, or `best`.
 
     The point that maximises nu need not be a vertex of the hull, so the samples are scanned; on long
     radials from the receiver backwards, by blocks whose bound may rule them out.
     """
-    if k < _SCAN_IN_BLOCKS_FROM:
-        return _scan_clearance(1, k - 1, k, profile, tx_m, slope, best, tables, work)
-    complete = k // _BLOCK
-    best = _scan_clearance(complete * _BLOCK, k - 1, k, profile, tx_m, slope, best, tables, work)
+    x = spot.at
+    best = max(best, (near_m - tx_m - ray * spot.near) / math.sqrt(spot.near))  # x - near is 1
+    if spot.last < _SCAN_IN_BLOCKS_FROM:
+        return _scan_clearance(1, spot.last, x, profile, tx_m, ray, best, line)
+    complete = (spot.last + 1) // _BLOCK
+    best = _scan_clearance(complete * _BLOCK, spot.last, x, profile, tx_m, ray, best, line)
     for b in range(complete - 1, -1, -1):
         first = max(1, b * _BLOCK)
         last = b * _BLOCK + _BLOCK - 1
-        greatest = work[_BLOCKS + profile, b]
-        if _block_bound(first, last, k, greatest, tx_m, slope, tables) > best:
-            best = _scan_clearance(first, last, k, profile, tx_m, slope, best, tables, work)
+        greatest = line.work[_BLOCKS + profile, b]
+        if _block_bound(first, last, x, greatest, tx_m, ray, line) > best:
+            best = _scan_clearance(first, last, x, profile, tx_m, ray, best, line)
     return best
 
 
 @_inlined
-def _edge_nu(k: int, rise: float, ahead: float, behind: float, excess: float, factor: float) -> float:
+def _edge_nu(x: float, rise: float, ahead: float, behind: float, excess: float, factor: float) -> float:
     """nu of the Bullington point, [18] and [19]; 0 at exact grazing.
 
     rise: receiver above transmitter; ahead, behind: the two steepest slopes; excess: the first of them
-    above the direct ray; factor: sqrt(0.002 / (lambda Delta)) sqrt(k).
+    above the direct ray; factor: sqrt(0.002 / (lambda Delta)) sqrt(x).
     """
     both = ahead + behind
     if both <= 0.0:
         return 0.0
-    x = (rise + behind * k) / both
-    if x <= 0.0 or x >= k:
+    edge = (rise + behind * x) / both
+    if edge <= 0.0 or edge >= x:
         return 0.0
-    return factor * excess * math.sqrt(x / (k - x))
+    return factor * excess * math.sqrt(edge / (x - edge))
 
 
 @_inlined
 def _actual_bullington(
-    k: int,
-    tx_m: float,
-    rx_m: float,
-    steepest: float,
-    profile: int,
-    earth: Earth,
-    run: Run,
-    tables: FloatArray,
-    work: FloatArray,
-    sizes: IntArray,
+    spot: Spot, path: Path, profile: int, earth: Earth, factor: float, line: Line
 ) -> float:
-    """Bullington loss of the terrain with its clutter, [13] to [21].
-
-    profile: the curved one with clutter; steepest: its greatest slope from the transmitter.
-    """
-    curved_rx = rx_m - earth.bulge_m * k * k
-    ray = (curved_rx - tx_m) / k
-    factor = run.nu_factor * tables[_ROOT, k]
+    """Bullington loss of the terrain with its clutter, [13] to [21]; profile: the row for this Earth radius."""
+    x = spot.at
+    tx_m = path.tx_top_m
+    curved_rx = path.rx_top_m - earth.bulge_m * x * x
+    near_m = spot.near_ground_m + spot.near_cover_m - earth.bulge_m * spot.near * spot.near
+    steepest = max(line.state[_STEEPEST + profile], (near_m - tx_m) / spot.near)
+    ray = (curved_rx - tx_m) / x
     if steepest < ray:
         threshold = _NO_LOSS_NU / factor
-        best = _least_clearance(k, profile, tx_m, ray, threshold, tables, work)
+        best = _least_clearance(spot, profile, near_m, tx_m, ray, threshold, line)
         if best <= threshold:
             return 0.0
-        return _bullington(best * factor, k * run.spacing_km)
-    at = _hull_tangent(k, curved_rx, profile, work, sizes)
-    behind = (work[profile, at] - curved_rx) / (k - at)
-    nu = _edge_nu(k, curved_rx - tx_m, steepest, behind, steepest - ray, factor)
-    return _bullington(nu, k * run.spacing_km)
+        return _bullington(best * factor, path.distance_km)
+    behind, _ = _steepest_back(x, curved_rx, profile, near_m, line)
+    nu = _edge_nu(x, curved_rx - tx_m, steepest, behind, steepest - ray, factor)
+    return _bullington(nu, path.distance_km)
 
 
 @_inlined
-def _least_dip(k: int, height_m: float, root_m: float, earth: Earth) -> float:
-    """Least of q i + height / i over the samples 1..k-1: how far the smooth Earth falls away.
+def _tx_dip(spot: Spot, height_m: float, root_m: float, earth: Earth) -> float:
+    """Least of q i + height / i over the interior points: how far the smooth Earth falls away from the antenna.
 
     Convex in i, so the best sample is a neighbour of the continuous minimum sqrt(height / q).
     """
-    i = min(int(root_m * earth.per_root_bulge), k - 1)
-    if i < 1:
-        return earth.bulge_m + height_m
-    dip = earth.bulge_m * i + height_m / i
-    if i < k - 1:
+    dip = earth.bulge_m * spot.near + height_m / spot.near
+    if spot.last < 1:
+        return dip
+    i = min(max(int(root_m * earth.per_root_bulge), 1), spot.last)
+    dip = min(dip, earth.bulge_m * i + height_m / i)
+    if i < spot.last:
         dip = min(dip, earth.bulge_m * (i + 1) + height_m / (i + 1))
     return dip
 
 
 @_inlined
-def _smooth_clearance(i: int, k: int, tx_m: float, rx_m: float, earth: Earth, tables: FloatArray) -> float:
-    """nu of [15] over the smooth Earth at sample i, without its constant factor."""
-    gap = earth.bulge_m * i * (k - i) - (tx_m * (k - i) + rx_m * i) / k
-    return float(gap * tables[_WEIGHT, i] * tables[_WEIGHT, k - i])
+def _rx_dip(spot: Spot, height_m: float, root_m: float, earth: Earth) -> float:
+    """The same seen from the receiver, whose distance to sample i is x - i."""
+    dip = earth.bulge_m + height_m
+    if spot.last < 1:
+        return dip
+    i = min(max(int(spot.at - root_m * earth.per_root_bulge), 1), spot.last)
+    back = spot.at - i
+    dip = min(dip, earth.bulge_m * back + height_m / back)
+    if i < spot.last:
+        dip = min(dip, earth.bulge_m * (back - 1.0) + height_m / (back - 1.0))
+    return dip
 
 
 @_inlined
-def _least_smooth_clearance(k: int, tx_m: float, rx_m: float, earth: Earth, tables: FloatArray) -> float:
-    """Greatest of `_smooth_clearance` over the samples 1..k-1 by binary search.
+def _smooth_clearance(i: float, x: float, tx_m: float, rx_m: float, earth: Earth) -> float:
+    """nu of [15] over the smooth Earth at i, without its constant factor."""
+    both = i * (x - i)
+    return (earth.bulge_m * both - (tx_m * (x - i) + rx_m * i) / x) / math.sqrt(both)
 
-    With i/k = 1/(1 + exp(-2u)) and all values negative (line of sight) nu is strictly concave in u,
-    so it has one maximum; the signs of its derivative put it between the middle of the path and
-    the point that divides it as the heights do.
+
+@_inlined
+def _least_smooth_clearance(spot: Spot, tx_m: float, rx_m: float, earth: Earth) -> float:
+    """Greatest of `_smooth_clearance` over the interior points by binary search.
+
+    With i/x = 1/(1 + exp(-2u)) and all values negative (line of sight) nu is strictly concave in u, so it has one
+    maximum, and the sign of its derivative, which needs no root, tells on which side.
     """
-    divide = k * tx_m / (tx_m + rx_m)
-    low = max(1, min(k - 1, int(min(0.5 * k, divide))))
-    high = max(1, min(k - 1, int(max(0.5 * k, divide)) + 1))
+    x = spot.at
+    best = _smooth_clearance(spot.near, x, tx_m, rx_m, earth)
+    if spot.last < 1:
+        return best
+    tilt = 2.0 * (rx_m - tx_m) / x
+    low = 1
+    high = spot.last
     while low < high:
-        middle = (low + high) >> 1
-        here = _smooth_clearance(middle, k, tx_m, rx_m, earth, tables)
-        if _smooth_clearance(middle + 1, k, tx_m, rx_m, earth, tables) > here:
-            low = middle + 1
+        i = (low + high) >> 1
+        both = i * (x - i)
+        ray = (tx_m * (x - i) + rx_m * i) / x
+        if (x - 2.0 * i) * (earth.bulge_m * both + ray) > tilt * both:
+            low = i + 1
         else:
-            high = middle
-    return _smooth_clearance(low, k, tx_m, rx_m, earth, tables)
+            high = i
+    best = max(best, _smooth_clearance(low, x, tx_m, rx_m, earth))
+    if low > 1:
+        best = max(best, _smooth_clearance(low - 1, x, tx_m, rx_m, earth))
+    return best
 
 
 @_inlined
 def _smooth_bullington(
-    k: int,
+    spot: Spot,
+    path: Path,
     tx_m: float,
     rx_m: float,
     tx_root: float,
     rx_root: float,
     earth: Earth,
-    run: Run,
-    tables: FloatArray,
+    factor: float,
 ) -> float:
-    """Bullington loss of the smooth Earth on the grid of samples, without a loop over them.
+    """Bullington loss of the smooth Earth at the points of the profile, without a loop over them.
 
     Heights are the effective ones of [37]; tx_root, rx_root their square roots.
     """
-    ray = (rx_m - tx_m) / k
-    factor = run.nu_factor * tables[_ROOT, k]
-    ahead = earth.bulge_m * k - _least_dip(k, tx_m, tx_root, earth)
+    x = spot.at
+    ray = (rx_m - tx_m) / x
+    ahead = earth.bulge_m * x - _tx_dip(spot, tx_m, tx_root, earth)
     if ahead < ray:
-        nu = _least_smooth_clearance(k, tx_m, rx_m, earth, tables) * factor
+        nu = _least_smooth_clearance(spot, tx_m, rx_m, earth) * factor
         if nu <= _NO_LOSS_NU:
             return 0.0
-        return _bullington(nu, k * run.spacing_km)
-    behind = earth.bulge_m * k - _least_dip(k, rx_m, rx_root, earth)
-    nu = _edge_nu(k, rx_m - tx_m, ahead, behind, ahead - ray, factor)
-    return _bullington(nu, k * run.spacing_km)
+        return _bullington(nu, path.distance_km)
+    behind = earth.bulge_m * x - _rx_dip(spot, rx_m, rx_root, earth)
+    nu = _edge_nu(x, rx_m - tx_m, ahead, behind, ahead - ray, factor)
+    return _bullington(nu, path.distance_km)
 
 
 # ----------------------------------------------------------------------------------------------
@@ -710,9 +791,9 @@ def _least_time_loss(
 ) -> FloatArray:
     """For every distance a bound below [53], whatever the terrain.
 
-    beta never exceeds beta0, and beta0 is greatest at the lowest latitude the path centre can have
-    (and over the sea, unless the path is all inland). The minimum over 12 decades of beta is found on
-    a grid; 2 dB are taken off for what lies between its points.
+    beta never exceeds beta0, and beta0 is greatest at the lowest latitude the path centre can have (and
+    over the sea, unless the path is all inland). The minimum over 12 decades of beta is found on a grid;
+    2 dB are taken off for what lies between its points.
     """
     out = np.empty(distance_km.shape[0])
     for k in range(distance_km.shape[0]):
@@ -730,83 +811,74 @@ def _least_time_loss(
     return out
 
 
-class Path(NamedTuple):
-    """The path from sample 0 to one receiver, as the ducting model and the combination see it."""
-
-    k: int
-    distance_km: float
-    tx_top_m: float  # antennas above sea level
-    rx_top_m: float
-    tx_horizon: int  # l_t and l_r; -1 while in sight, where only the ducting model wants them
-    rx_horizon: int
-    tx_angle_mrad: float
-    rx_angle_mrad: float
-    tx_fitted_m: float  # least-squares surface at both ends, [87] and [88]
-    rx_fitted_m: float
-    free_space_db: float
-    sight_db: float  # L_b0p, [10]
-    depth_db: float  # what [9] multiplies with the logarithm of the time percentage
-
-
 @_inlined
-def _duct_bound(path: Path, state: FloatArray, run: Run, tables: FloatArray) -> float:
+def _duct_bound(spot: Spot, path: Path, line: Line) -> float:
     """A bound below L_ba of [46] that needs neither the roughness nor beta."""
+    run, state, tables = line.run, line.state, line.tables
     d = path.distance_km
+    k = spot.last + 2
     angle = 1000.0 * d / run.median.radius_km
-    bound = run.coupling_db
-    if state[_SEA_FRACTION] > 0.0:
-        bound += tables[_ANY_BOUND_DB, path.k]
-        if state[_SEA_FRACTION] >= 0.75:
-            bound -= 12.0  # [49] and [49a] can give at most 6 dB each
-    elif state[_INLAND_KM] >= d:
-        bound += tables[_INLAND_BOUND_DB, path.k]
-    else:
-        bound += tables[_ANY_BOUND_DB, path.k]
+    row = _INLAND_BOUND_DB if state[_INLAND_KM] >= d else _ANY_BOUND_DB
+    bound = run.coupling_db + min(tables[row, k - 1], tables[row, k])
+    if state[_SEA_FRACTION] >= 0.75:
+        bound -= 12.0  # [49] and [49a] can give at most 6 dB each
     if path.tx_horizon < 0:
         angle += min(path.tx_angle_mrad, 0.0) + min(path.rx_angle_mrad, 0.0)
-        return float(bound + tables[_DISTANCE_DB, path.k] + run.per_mrad_db * angle)
+        return float(bound + path.distance_db + run.per_mrad_db * angle)
     near = 0.1 * path.tx_horizon * run.spacing_km
-    far = 0.1 * (path.k - path.rx_horizon) * run.spacing_km
+    far = 0.1 * (spot.at - path.rx_horizon) * run.spacing_km
     angle += min(path.tx_angle_mrad, near) + min(path.rx_angle_mrad, far)
     excess = max(path.tx_angle_mrad - near, 0.0) + max(path.rx_angle_mrad - far, 0.0)
-    apart = path.tx_horizon + path.k - path.rx_horizon
+    apart = int(path.tx_horizon + spot.at - path.rx_horizon)  # rounded down: still a bound
     bound += 0.264 * run.cube_root_f * excess
     return float(bound + tables[_DISTANCE_DB, apart] + run.per_mrad_db * angle)
 
 
-@_inlined
-def _closest_to_ray(path: Path, run: Run, work: FloatArray) -> int:
-    """The last interior sample with the greatest nu over bare terrain, section 6.3 of the text in sight.
+@_part
+def _closest_to_ray(spot: Spot, path: Path, run: Run, work: FloatArray) -> float:
+    """The last interior point with the greatest nu over bare terrain: where both ends see each other the method
+    takes it for the horizon of both.
 
-    Terms in the order the general implementation has them: on symmetric terrain two samples tie
-    to the last bit, and any other order would break the tie another way.
+    Terms in the order the general implementation has them: on symmetric terrain two points tie to the last
+    bit, and any other order would break the tie another way.
     """
     d = path.distance_km
     bend = 500.0 / run.median.radius_km
     most = -math.inf
-    at = 1
-    for i in range(1, path.k):
-        ahead = i * run.spacing_km
+    found = spot.near
+    for i in range(1, spot.last + 2):
+        position, height = float(i), work[_GROUND, i]
+        if i > spot.last:
+            position, height = spot.near, spot.near_ground_m
+        ahead = position * run.spacing_km
         behind = d - ahead
         both = ahead * behind
         ray = (path.tx_top_m * behind + path.rx_top_m * ahead) / d
-        above = work[_GROUND, i] + bend * both - ray
+        above = height + bend * both - ray
         nu = above * math.sqrt(0.002 * d / (run.wavelength_m * both))
         if nu >= most:
             most = nu
-            at = i
-    return at
+            found = position
+    return found
 
 
-@_inlined
-def _roughness(first: int, last: int, start_m: float, slope: float, work: FloatArray) -> float:
-    """h_m of [95]: greatest height above the smooth surface start_m + slope i, samples first..last."""
+@_part
+def _roughness(
+    spot: Spot, first: float, last: float, start_m: float, slope: float, work: FloatArray
+) -> float:
+    """h_m of [95]: greatest height above the smooth surface start_m + slope i, from one horizon to the other."""
     most = -math.inf
-    i = first
-    while i <= last:
-        if i % _BLOCK == 0 and i + _BLOCK - 1 <= last and i > 0:
-            end = i + _BLOCK - 1
-            if work[_BLOCKS + _GROUND, i // _BLOCK] - start_m - min(slope * i, slope * end) <= most:
+    if last > spot.last:
+        most = spot.near_ground_m - start_m - slope * spot.near
+    if first > spot.last:
+        return most
+    i = int(first)
+    stop = min(int(last), spot.last)
+    while i <= stop:
+        end = i + _BLOCK - 1
+        if i % _BLOCK == 0 and end <= stop:
+            bound = work[_BLOCKS + _GROUND, i // _BLOCK] - start_m - min(slope * i, slope * end)
+            if bound <= most:
                 i += _BLOCK
                 continue
         most = max(most, work[_GROUND, i] - start_m - slope * i)
@@ -834,24 +906,18 @@ def _over_sea(coast_km: float, horizon_km: float, antenna_m: float, sea_fraction
 
 @_inlined
 def _duct_log_percent(
-    path: Path,
-    state: FloatArray,
-    tau: float,
-    log_beta0: float,
-    between_km: float,
-    first: int,
-    last: int,
-    run: Run,
-    work: FloatArray,
+    spot: Spot, path: Path, tau: float, log_beta0: float, first: float, last: float, line: Line
 ) -> float:
     """log beta of [54] to [56]."""
-    d = state[_DISTANCE_KM]
+    run, work = line.run, line.work
+    d = line.state[_DISTANCE_KM]
     start = min(path.tx_fitted_m, work[_GROUND, 0])
-    end = min(path.rx_fitted_m, work[_GROUND, path.k])
-    rough = _roughness(first, last, start, (end - start) / path.k, work)
+    end = min(path.rx_fitted_m, spot.ground_m)
+    rough = _roughness(spot, first, last, start, (end - start) / spot.at, work)
     log_beta = log_beta0
     if rough > 10.0:
-        log_beta -= 4.6e-5 * (rough - 10.0) * (43.0 + 6.0 * min(between_km, 40.0)) * _PER_LN10
+        between_km = min((last - first) * run.spacing_km, 40.0)
+        log_beta -= 4.6e-5 * (rough - 10.0) * (43.0 + 6.0 * between_km) * _PER_LN10
     roots = math.sqrt(path.tx_top_m - start) + math.sqrt(path.rx_top_m - end)
     base = 500.0 / run.median.radius_km * d * d / (roots * roots)
     if base > 1.0:
@@ -861,22 +927,20 @@ def _duct_log_percent(
 
 
 @_part
-def _duct_loss(path: Path, state: FloatArray, cos_azimuth: float, run: Run, work: FloatArray) -> float:
+def _duct_loss(spot: Spot, path: Path, line: Line) -> float:
     """L_ba of [46] to [56], exactly."""
+    run, state = line.run, line.state
     d = state[_DISTANCE_KM]
-    first = path.tx_horizon
-    last = path.rx_horizon
+    first, last = path.tx_horizon, path.rx_horizon
     if first < 0:
-        first = _closest_to_ray(path, run, work)
+        first = _closest_to_ray(spot, path, run, line.work)
         last = first
     near_km = first * run.spacing_km
-    far_km = (path.k - last) * run.spacing_km
+    far_km = (spot.at - last) * run.spacing_km
     tau = _inland_weight(state[_INLAND_KM])
-    log_beta0 = state[_LOG_BETA0]
-    if run.is_median:  # not needed elsewhere at 50 %, so not computed before
-        latitude = _centre_latitude(d, cos_azimuth, run)
-        log_beta0 = _log_anomalous_percent(latitude, state[_LAND_KM], tau)
-    log_beta = _duct_log_percent(path, state, tau, log_beta0, d - near_km - far_km, first, last, run, work)
+    latitude = _centre_latitude(d, line.cos_azimuth, run)
+    log_beta0 = _log_anomalous_percent(latitude, state[_LAND_KM], tau)
+    log_beta = _duct_log_percent(spot, path, tau, log_beta0, first, last, line)
     angle = 1000.0 * d / run.median.radius_km
     angle += min(path.tx_angle_mrad, 0.1 * near_km) + min(path.rx_angle_mrad, 0.1 * far_km)
     loss = run.coupling_db + 20.0 * _log10(near_km + far_km)
@@ -893,6 +957,114 @@ def _duct_loss(path: Path, state: FloatArray, cos_azimuth: float, run: Run, work
 
 
 @_inlined
+def _see(spot: Spot, rx_height_m: float, line: Line) -> Path:
+    """Horizons, path type, fitted surface and line-of-sight losses, sections 6 and 7."""
+    run, state, work = line.run, line.state, line.work
+    x, d = spot.at, spot.at * run.spacing_km
+    origin = work[_GROUND, 0]
+    tx_top, rx_top = origin + run.tx_height_m, spot.ground_m + rx_height_m
+    near_m = spot.near_ground_m - run.median.bulge_m * spot.near * spot.near
+    curved_rx = rx_top - run.median.bulge_m * x * x
+    ray = (curved_rx - tx_top) / x
+    highest, tx_at = state[_STEEPEST + line.bare], float(line.counts[_HORIZON])
+    to_near = (near_m - tx_top) / spot.near
+    if to_near > highest:
+        highest, tx_at = to_near, spot.near
+    ahead, behind, rx_at, apart = ray, -ray, -1.0, x
+    if highest > ray:
+        ahead = highest
+        behind, at = _steepest_back(x, curved_rx, line.bare, near_m, line)
+        rx_at = float(at) if at >= 0 else spot.near
+        apart = tx_at + x - rx_at
+    else:
+        tx_at = -1.0
+    per_sample = 0.001 / run.spacing_km
+    tx_fitted, rx_fitted = _fitted_surface(spot, origin, state)
+    distance_db = 20.0 * _log10(d)
+    drop = 0.001 * (tx_top - rx_top) / d
+    free = run.free_space_db + distance_db + 10.0 * _log_of_one_and(drop * drop)
+    depth = 0.0
+    if not run.is_median or state[_SEA_FRACTION] > 0.0:
+        depth = 2.6 * (1.0 - math.exp(-0.1 * apart * run.spacing_km))
+    return Path(
+        d,
+        distance_db,
+        tx_top,
+        rx_top,
+        tx_at,
+        rx_at,
+        _atan_mrad(ahead * per_sample),
+        _atan_mrad(behind * per_sample - d / run.median.radius_km),
+        tx_fitted,
+        rx_fitted,
+        free,
+        free + depth * run.log_time,
+        depth,
+    )
+
+
+@_inlined
+def _log_of_one_and(t: float) -> float:
+    """log(1 + t) for t of 0 or more; below 1e-3 by its series, exact to the last bit."""
+    if t < 1e-3:
+        return _PER_LN10 * t * (1.0 - t * (0.5 - t * (1.0 / 3.0 - t * (0.25 - t * 0.2))))
+    return _log10(1.0 + t)
+
+
+@_inlined
+def _fitted_surface(spot: Spot, origin: float, state: FloatArray) -> tuple[float, float]:
+    """Least-squares line through the path's terrain at both ends, [85] to [88], m."""
+    x, near, last = spot.at, spot.near, float(spot.last)
+    h_last, h_near, h_rx = state[_LAST_HEIGHT], spot.near_ground_m - origin, spot.ground_m - origin
+    step = near - last
+    sum_1 = state[_SUM_1] + step * (h_near + h_last) + (h_rx + h_near)
+    sum_2 = state[_SUM_2] + step * (h_near * (2.0 * near + last) + h_last * (near + 2.0 * last))
+    sum_2 += h_rx * (2.0 * x + near) + h_near * (x + 2.0 * near)
+    return origin + (2.0 * x * sum_1 - sum_2) / (x * x), origin + (sum_2 - x * sum_1) / (x * x)
+
+
+@_inlined
+def _effective_heights(spot: Spot, path: Path, line: Line) -> tuple[float, float]:
+    """Antennas above the smooth surface of the diffraction model, [89] to [91] and [37].
+
+    The surface is lowered only where something stands above the straight line between the antennas,
+    and that is so exactly where the flat profile is somewhere steeper than the line.
+    """
+    work = line.work
+    tx_top, rx_top, x = path.tx_top_m, path.rx_top_m, spot.at
+    tx_fitted, rx_fitted = path.tx_fitted_m, path.rx_fitted_m
+    slope = (rx_top - tx_top) / x
+    ahead = max(line.state[_STEEPEST + _GROUND], (spot.near_ground_m - tx_top) / spot.near) - slope
+    if ahead > 0.0:
+        obstruction = spot.near_ground_m - slope * spot.near - tx_top
+        top = _hull_support(slope, _GROUND, line)
+        if top >= 0:
+            obstruction = max(obstruction, work[_GROUND, top] - slope * top - tx_top)
+        behind, _ = _steepest_back(x, rx_top, _GROUND, spot.near_ground_m, line)
+        behind += slope
+        if obstruction > 0.0 and behind > 0.0:
+            tx_fitted -= obstruction * ahead / (ahead + behind)
+            rx_fitted -= obstruction * behind / (ahead + behind)
+    return tx_top - min(tx_fitted, work[_GROUND, 0]), rx_top - min(rx_fitted, spot.ground_m)
+
+
+@_inlined
+def _delta_bullington(
+    spot: Spot, path: Path, tx_m: float, rx_m: float, profile: int, earth: Earth, line: Line
+) -> float:
+    """L_d of [39] for one effective Earth radius; tx_m, rx_m the effective heights."""
+    factor = line.run.nu_factor * math.sqrt(spot.at)
+    actual = _actual_bullington(spot, path, profile, earth, factor, line)
+    tx_root, rx_root = math.sqrt(tx_m), math.sqrt(rx_m)
+    sea = line.state[_SEA_FRACTION]
+    sphere = _spherical(path.distance_km, tx_m, rx_m, tx_root + rx_root, sea, earth, line.run.wavelength_m)
+    if sphere <= 0.0:
+        return actual
+    smooth = _smooth_bullington(spot, path, tx_m, rx_m, tx_root, rx_root, earth, factor)
+    return actual + max(sphere - smooth, 0.0)
+
+
+@_inlined
 def _smaller_smoothly(first_db: float, second_db: float) -> float:
     """[60]."""
     gap = abs(first_db - second_db)
@@ -905,42 +1077,26 @@ def _power_sum(first_db: float, second_db: float) -> float:
     """[63]; beyond 65 dB apart the weaker path adds less than 1e-12 dB."""
     gap = abs(first_db - second_db)
     low = min(first_db, second_db)
-    return low if gap > 65.0 else low - 5.0 * _PER_LN10 * math.log1p(math.exp(-0.2 * _LN10 * gap))
+    return low if gap > 65.0 else low - 5.0 * _log_of_one_and(math.exp(-0.2 * _LN10 * gap))
 
 
 @_inlined
-def _with_ducting(
-    path: Path,
-    state: FloatArray,
-    diffracted_db: float,
-    cos_azimuth: float,
-    run: Run,
-    tables: FloatArray,
-    work: FloatArray,
-) -> float:
+def _with_ducting(spot: Spot, path: Path, diffracted_db: float, line: Line) -> float:
     """L_bda of [60] and [61]. The exact ducting loss is computed only where its bound lets it matter."""
-    bound = _duct_bound(path, state, run, tables)
+    bound = _duct_bound(spot, path, line)
     if bound >= diffracted_db or _smaller_smoothly(bound, path.sight_db) >= diffracted_db:
         return diffracted_db
-    duct = _duct_loss(path, state, cos_azimuth, run, work)
-    least = _smaller_smoothly(duct, path.sight_db)
+    least = _smaller_smoothly(_duct_loss(spot, path, line), path.sight_db)
     if least > diffracted_db:
         return diffracted_db
-    return float(least + (diffracted_db - least) * tables[_DISTANCE_BLEND, path.k])
+    by_distance = 1.0 / (1.0 + math.exp(min(0.15 * (path.distance_km - 20.0), 700.0)))  # F_k, [58]
+    return least + (diffracted_db - least) * by_distance
 
 
 @_inlined
-def _combine(
-    path: Path,
-    state: FloatArray,
-    median_db: float,
-    anomalous_db: float,
-    cos_azimuth: float,
-    run: Run,
-    tables: FloatArray,
-    work: FloatArray,
-) -> float:
+def _combine(spot: Spot, path: Path, median_db: float, anomalous_db: float, line: Line) -> float:
     """L_bc of [63] from both diffraction losses L_d of [39]."""
+    run, state = line.run, line.state
     share = state[_TIME_FACTOR]
     median_basic = path.free_space_db + median_db
     diffraction = median_db if run.is_median else median_db + share * (anomalous_db - median_db)
@@ -952,106 +1108,139 @@ def _combine(
     elif share > 0.0:
         anomalous = path.free_space_db + path.depth_db * (state[_LOG_BETA0] - _LOG_50) + over_sea
         least += (anomalous - median_basic) * share
-    either = _with_ducting(path, state, diffracted, cos_azimuth, run, tables, work)
+    either = _with_ducting(spot, path, diffracted, line)
     angle = 1000.0 * path.distance_km / run.median.radius_km + path.tx_angle_mrad + path.rx_angle_mrad
     blend = 16.0 * (angle - 0.3)
     if blend < 60.0:  # beyond, F_j of [57] is below 1e-26
         either += (least - either) / (1.0 + math.exp(blend))
-    scatter = run.scatter_db + tables[_DISTANCE_DB, path.k] + 0.573 * angle
+    scatter = run.scatter_db + path.distance_db + 0.573 * angle
     return _power_sum(scatter, either)
 
 
-# ----------------------------------------------------------------------------------------------
-# 7. One radial
-# ----------------------------------------------------------------------------------------------
-
-
-@_part
-def _advance_zones(k: int, zone: int, state: FloatArray) -> None:
-    """Take sample k into the zone statistics of section 3.
-
-    A run that closes gets the half step towards its successor; the run that holds sample k, where
-    the profile ends, does not.
-    """
-    land = zone in (INLAND, COASTAL_LAND)
-    if land and state[_LAND_START] < 0:
-        state[_LAND_START] = max(k - 0.5, 0.0)
-    elif not land and state[_LAND_START] >= 0:
-        state[_LAND_LONGEST] = max(state[_LAND_LONGEST], k - 0.5 - state[_LAND_START])
-        state[_LAND_START] = -1
-    inland = zone == INLAND
-    if inland and state[_INLAND_START] < 0:
-        state[_INLAND_START] = max(k - 0.5, 0.0)
-    elif not inland and state[_INLAND_START] >= 0:
-        state[_INLAND_LONGEST] = max(state[_INLAND_LONGEST], k - 0.5 - state[_INLAND_START])
-        state[_INLAND_START] = -1
-    sea = zone == SEA
-    if sea:
-        state[_LAST_SEA] = k
-        if state[_FIRST_SEA] < 0:
-            state[_FIRST_SEA] = k
-        if state[_SEA_START] < 0:
-            state[_SEA_START] = max(k - 0.5, 0.0)
-    elif state[_SEA_START] >= 0:
-        state[_SEA_TOTAL] += k - 0.5 - state[_SEA_START]
-        state[_SEA_START] = -1
-
-
-@_part
-def _anomalous_time(
-    distance_km: float, land_km: float, inland_km: float, cos_azimuth: float, run: Run
-) -> tuple[float, float]:
-    """log beta0 and F_i of [40a]."""
-    latitude = _centre_latitude(distance_km, cos_azimuth, run)
-    log_beta0 = _log_anomalous_percent(latitude, land_km, _inland_weight(inland_km))
-    beta0 = 10.0**log_beta0
-    if run.time_percent <= beta0:
-        return log_beta0, 1.0
-    return log_beta0, run.time_deviate / _inverse_normal(0.01 * beta0)
+@_inlined
+def _loss_to_receiver(spot: Spot, rx_height_m: float, line: Line) -> tuple[float, float, float, float]:
+    """Loss before location variability and floor, the floor L_b0p, and both horizons."""
+    path = _see(spot, rx_height_m, line)
+    tx_m, rx_m = _effective_heights(spot, path, line)
+    median, anomalous = 0.0, 0.0
+    if line.state[_TIME_FACTOR] < 1.0:
+        median = _delta_bullington(spot, path, tx_m, rx_m, _CURVED, line.run.median, line)
+    if not line.run.is_median:
+        anomalous = _delta_bullington(spot, path, tx_m, rx_m, _ANOMALOUS, line.run.anomalous, line)
+    loss = _combine(spot, path, median, anomalous, line)
+    return loss, path.sight_db, path.tx_horizon, path.rx_horizon
 
 
 @_inlined
-def _describe(k: int, zoned: bool, state: FloatArray, cos_azimuth: float, run: Run) -> None:
-    """Zone figures of the prefix 0..k, and what the time percentage makes of them.
+def _next_door(x: float, ground_m: float, rx_height_m: float, line: Line) -> float:
+    """Free space within one sample, where nothing lies between; the Recommendation begins at 0.25 km."""
+    d = max(x * line.run.spacing_km, 0.001)
+    drop = 0.001 * (line.work[_GROUND, 0] + line.run.tx_height_m - ground_m - rx_height_m) / d
+    return line.run.free_space_db + 20.0 * _log10(d) + 10.0 * _log_of_one_and(drop * drop)
+
+
+# ----------------------------------------------------------------------------------------------
+# 7. Zones along the radial
+# ----------------------------------------------------------------------------------------------
+
+
+@_part
+def _enter_zone(border: float, zone: int, base: int, state: FloatArray) -> None:
+    """Take a point into the zone statistics that start at state[base], section 3.
+
+    border: half-way from the point before. A run that closes reaches to the border; one that is open
+    when the path ends reaches to its end and no farther.
+    """
+    land = zone in (INLAND, COASTAL_LAND)
+    if land and state[base + _LAND_START] < 0:
+        state[base + _LAND_START] = border
+    elif not land and state[base + _LAND_START] >= 0:
+        run = border - state[base + _LAND_START]
+        state[base + _LAND_LONGEST] = max(state[base + _LAND_LONGEST], run)
+        state[base + _LAND_START] = -1.0
+    inland = zone == INLAND
+    if inland and state[base + _INLAND_START] < 0:
+        state[base + _INLAND_START] = border
+    elif not inland and state[base + _INLAND_START] >= 0:
+        run = border - state[base + _INLAND_START]
+        state[base + _INLAND_LONGEST] = max(state[base + _INLAND_LONGEST], run)
+        state[base + _INLAND_START] = -1.0
+    if zone == SEA and state[base + _SEA_START] < 0:
+        state[base + _SEA_START] = border
+        if state[base + _FIRST_COAST] < 0:
+            state[base + _FIRST_COAST] = border
+    elif zone != SEA and state[base + _SEA_START] >= 0:
+        state[base + _SEA_TOTAL] += border - state[base + _SEA_START]
+        state[base + _SEA_START] = -1.0
+
+
+@_part
+def _trial_zones(spot: Spot, near_zone: int, zone: int, line: Line) -> None:
+    """Zone figures of the path to one receiver, from the statistics of the samples before it."""
+    state, spacing = line.state, line.run.spacing_km
+    for i in range(_ZONE_FIGURES):
+        state[_TRIAL + i] = state[_ZONES + i]
+    _enter_zone(0.5 * (spot.last + spot.near), near_zone, _TRIAL, state)
+    _enter_zone(0.5 * (spot.near + spot.at), zone, _TRIAL, state)
+    land_start, inland_start = state[_TRIAL + _LAND_START], state[_TRIAL + _INLAND_START]
+    sea_start = state[_TRIAL + _SEA_START]
+    open_land = spot.at - land_start if land_start >= 0 else 0.0
+    open_inland = spot.at - inland_start if inland_start >= 0 else 0.0
+    open_sea = spot.at - sea_start if sea_start >= 0 else 0.0
+    state[_LAND_KM] = max(state[_TRIAL + _LAND_LONGEST], open_land) * spacing
+    state[_INLAND_KM] = max(state[_TRIAL + _INLAND_LONGEST], open_inland) * spacing
+    state[_SEA_FRACTION] = (state[_TRIAL + _SEA_TOTAL] + open_sea) / spot.at
+    if state[_TRIAL + _FIRST_COAST] >= 0:
+        # The last run of land ends at the receiver exactly if the receiver is not at sea.
+        state[_TX_COAST_KM] = state[_TRIAL + _FIRST_COAST] * spacing
+        state[_RX_COAST_KM] = open_land * spacing
+
+
+@_part
+def _anomalous_time(line: Line) -> None:
+    """log beta0 and F_i of [40a]."""
+    run, state = line.run, line.state
+    latitude = _centre_latitude(state[_DISTANCE_KM], line.cos_azimuth, run)
+    log_beta0 = _log_anomalous_percent(latitude, state[_LAND_KM], _inland_weight(state[_INLAND_KM]))
+    beta0 = 10.0**log_beta0
+    state[_LOG_BETA0] = log_beta0
+    state[_TIME_FACTOR] = 1.0
+    if run.time_percent > beta0:
+        state[_TIME_FACTOR] = run.time_deviate / _inverse_normal(0.01 * beta0)
+
+
+@_inlined
+def _describe(spot: Spot, near_zone: int, zone: int, line: Line) -> None:
+    """Zone figures of the path to a receiver, and what the time percentage makes of them.
 
     At 50 % the approximate normal deviate leaves F_i at some 1e-9 instead of 0. Over land that moves
     the loss by less than 1e-8 dB and is left out; over the sea, where [59] takes the diffraction away,
     it can reach 1e-6 dB.
     """
-    d = k * run.spacing_km
+    state = line.state
+    d = spot.at * line.run.spacing_km
     state[_DISTANCE_KM] = d
     state[_SEA_FRACTION] = 0.0
     state[_LAND_KM] = d
     state[_INLAND_KM] = d
     state[_TX_COAST_KM] = _INFINITE_COAST_KM
     state[_RX_COAST_KM] = _INFINITE_COAST_KM
-    if zoned:
-        open_land = k - state[_LAND_START] if state[_LAND_START] >= 0 else 0.0
-        open_inland = k - state[_INLAND_START] if state[_INLAND_START] >= 0 else 0.0
-        open_sea = k - state[_SEA_START] if state[_SEA_START] >= 0 else 0.0
-        state[_LAND_KM] = max(state[_LAND_LONGEST], open_land) * run.spacing_km
-        state[_INLAND_KM] = max(state[_INLAND_LONGEST], open_inland) * run.spacing_km
-        state[_SEA_FRACTION] = (state[_SEA_TOTAL] + open_sea) / k
-        if state[_FIRST_SEA] >= 0:
-            state[_TX_COAST_KM] = max(state[_FIRST_SEA] - 0.5, 0.0) * run.spacing_km
-            state[_RX_COAST_KM] = max(k - state[_LAST_SEA] - 0.5, 0.0) * run.spacing_km
-    if not run.is_median or state[_SEA_FRACTION] > 0.0:
-        log_beta0, factor = _anomalous_time(d, state[_LAND_KM], state[_INLAND_KM], cos_azimuth, run)
-        state[_LOG_BETA0] = log_beta0
-        state[_TIME_FACTOR] = factor
+    state[_TIME_FACTOR] = 0.0
+    if line.zoned:
+        _trial_zones(spot, near_zone, zone, line)
+    if not line.run.is_median or state[_SEA_FRACTION] > 0.0:
+        _anomalous_time(line)
+
+
+# ----------------------------------------------------------------------------------------------
+# 8. One radial after another
+# ----------------------------------------------------------------------------------------------
 
 
 @_part
-def _prepare(
-    n: int,
-    ground: FloatArray,
-    clutter: FloatArray,
-    run: Run,
-    work: FloatArray,
-    state: FloatArray,
-    counts: IntArray,
-) -> None:
+def _prepare(n: int, ground: FloatArray, clutter: FloatArray, zones: ByteArray, line: Line) -> None:
     """Profiles and block maxima of a radial, and every running quantity at its start."""
+    run, work, state = line.run, line.work, line.state
     cluttered = clutter.shape[0] > 0
     for i in range(n + 1):
         cover = clutter[i] if cluttered else 0.0
@@ -1064,173 +1253,47 @@ def _prepare(
     _block_maxima(n, _CURVED, work)
     _block_maxima(n, _ANOMALOUS, work)
     state[:] = 0.0
-    state[_STEEPEST] = -math.inf
-    state[_STEEPEST_ANOMALOUS] = -math.inf
-    state[_STEEPEST_BARE] = -math.inf
-    state[_STEEPEST_FLAT] = -math.inf
-    state[_LAND_START] = -1.0
-    state[_INLAND_START] = -1.0
-    state[_SEA_START] = -1.0
-    state[_FIRST_SEA] = -1.0
-    state[_LAST_SEA] = -1.0
-    counts[:] = 0
+    for profile in range(4):
+        state[_STEEPEST + profile] = -math.inf
+    for start in (_LAND_START, _INLAND_START, _SEA_START, _FIRST_COAST):
+        state[_ZONES + start] = -1.0
+    line.counts[:] = 0
+    if zones.shape[0] > 0:
+        _enter_zone(0.0, zones[0], _ZONES, state)
 
 
 @_inlined
-def _advance(k: int, bare: int, run: Run, work: FloatArray, state: FloatArray, counts: IntArray) -> None:
-    """Move on to receiver k: sample k - 1 becomes interior, sample k enters the sums."""
+def _steepen(i: int, tx_top: float, profile: int, line: Line) -> bool:
+    """Take sample i into the greatest slope from the transmitter; whether it is the new greatest."""
+    slope = (line.work[profile, i] - tx_top) / i
+    if slope > line.state[_STEEPEST + profile]:
+        line.state[_STEEPEST + profile] = slope
+        return True
+    return False
+
+
+@_inlined
+def _advance(i: int, line: Line) -> None:
+    """Make sample i an interior point of all paths that follow."""
+    work, state = line.work, line.state
     origin = work[_GROUND, 0]
-    here, before = work[_GROUND, k] - origin, work[_GROUND, k - 1] - origin
+    here, before = work[_GROUND, i] - origin, state[_LAST_HEIGHT]
+    state[_LAST_HEIGHT] = here
     state[_SUM_1] += here + before
-    state[_SUM_2] += here * (3 * k - 1) + before * (3 * k - 2)
-    i = k - 1
-    if i < 1:
-        return
-    tx_top = origin + run.tx_height_m
-    state[_STEEPEST] = max(state[_STEEPEST], (work[_CURVED, i] - tx_top) / i)
-    bare_slope = (work[bare, i] - tx_top) / i
-    if bare_slope > state[_STEEPEST_BARE]:
-        state[_STEEPEST_BARE] = bare_slope
-        counts[_HORIZON] = i
-    state[_STEEPEST_FLAT] = max(state[_STEEPEST_FLAT], (work[_GROUND, i] - tx_top) / i)
-    _hull_push(i, _CURVED, work, counts)
-    _hull_push(i, _GROUND, work, counts)
-    if bare != _CURVED:
-        _hull_push(i, _BARE, work, counts)
-    if not run.is_median:
-        slope = (work[_ANOMALOUS, i] - tx_top) / i
-        state[_STEEPEST_ANOMALOUS] = max(state[_STEEPEST_ANOMALOUS], slope)
-        _hull_push(i, _ANOMALOUS, work, counts)
-
-
-@_inlined
-def _effective_heights(
-    path: Path, work: FloatArray, state: FloatArray, counts: IntArray
-) -> tuple[float, float]:
-    """Antennas above the smooth surface of the diffraction model, [89] to [91] and [37].
-
-    The surface is lowered only where something stands above the straight line between the antennas,
-    and that is so exactly where the flat profile is somewhere steeper than the line.
-    """
-    tx_top, rx_top, k = path.tx_top_m, path.rx_top_m, path.k
-    tx_fitted, rx_fitted = path.tx_fitted_m, path.rx_fitted_m
-    line = (rx_top - tx_top) / k
-    ahead = state[_STEEPEST_FLAT] - line
-    if ahead > 0.0:
-        top = _hull_support(line, _GROUND, work, counts)
-        obstruction = work[_GROUND, top] - line * top - tx_top
-        at = _hull_tangent(k, rx_top, _GROUND, work, counts)
-        behind = (work[_GROUND, at] - rx_top) / (k - at) + line
-        if obstruction > 0.0 and behind > 0.0:
-            tx_fitted -= obstruction * ahead / (ahead + behind)
-            rx_fitted -= obstruction * behind / (ahead + behind)
-    return tx_top - min(tx_fitted, work[_GROUND, 0]), rx_top - min(rx_fitted, work[_GROUND, k])
-
-
-@_inlined
-def _delta_bullington(
-    path: Path,
-    tx_m: float,
-    rx_m: float,
-    sea_fraction: float,
-    steepest: float,
-    profile: int,
-    earth: Earth,
-    run: Run,
-    tables: FloatArray,
-    work: FloatArray,
-    sizes: IntArray,
-) -> float:
-    """L_d of [39] for one effective Earth radius; tx_m, rx_m the effective heights."""
-    actual = _actual_bullington(
-        path.k, path.tx_top_m, path.rx_top_m, steepest, profile, earth, run, tables, work, sizes
-    )
-    tx_root, rx_root = math.sqrt(tx_m), math.sqrt(rx_m)
-    sphere = _spherical(
-        path.distance_km, tx_m, rx_m, tx_root + rx_root, sea_fraction, earth, run.wavelength_m
-    )
-    if sphere <= 0.0:
-        return actual
-    smooth = _smooth_bullington(path.k, tx_m, rx_m, tx_root, rx_root, earth, run, tables)
-    return actual + max(sphere - smooth, 0.0)
-
-
-@_inlined
-def _see(
-    k: int,
-    rx_height: float,
-    bare: int,
-    run: Run,
-    tables: FloatArray,
-    work: FloatArray,
-    state: FloatArray,
-    counts: IntArray,
-) -> Path:
-    """Horizons, path type, fitted surface and line-of-sight losses, sections 6 and 7."""
-    d = k * run.spacing_km
-    origin = work[_GROUND, 0]
-    tx_top, rx_top = origin + run.tx_height_m, work[_GROUND, k] + rx_height
-    curved_rx = rx_top - run.median.bulge_m * k * k
-    ray = (curved_rx - tx_top) / k
-    tx_at, rx_at, apart = -1, -1, k
-    ahead, behind = ray, -ray
-    if state[_STEEPEST_BARE] > ray:
-        tx_at = counts[_HORIZON]
-        rx_at = _hull_tangent(k, curved_rx, bare, work, counts)
-        ahead = state[_STEEPEST_BARE]
-        behind = (work[bare, rx_at] - curved_rx) / (k - rx_at)
-        apart = tx_at + k - rx_at
-    per_sample = 0.001 / run.spacing_km
-    sum_1, sum_2 = state[_SUM_1], state[_SUM_2]
-    drop = 0.001 * (tx_top - rx_top)
-    free = run.free_space_db + 10.0 * _log10(d * d + drop * drop)
-    depth = tables[_DEPTH_DB, apart]
-    return Path(
-        k,
-        d,
-        tx_top,
-        rx_top,
-        tx_at,
-        rx_at,
-        _atan_mrad(ahead * per_sample),
-        _atan_mrad(behind * per_sample - d / run.median.radius_km),
-        origin + (2.0 * k * sum_1 - sum_2) / (k * k),
-        origin + (sum_2 - k * sum_1) / (k * k),
-        free,
-        free + depth * run.log_time,
-        depth,
-    )
-
-
-@_inlined
-def _loss_to_receiver(
-    k: int,
-    rx_height: float,
-    bare: int,
-    cos_azimuth: float,
-    run: Run,
-    tables: FloatArray,
-    work: FloatArray,
-    state: FloatArray,
-    counts: IntArray,
-) -> tuple[float, float, int, int]:
-    """Loss before location variability and floor, the floor L_b0p, and both horizons' samples."""
-    path = _see(k, rx_height, bare, run, tables, work, state, counts)
-    tx_m, rx_m = _effective_heights(path, work, state, counts)
-    sea = state[_SEA_FRACTION]
-    median, anomalous = 0.0, 0.0
-    if state[_TIME_FACTOR] < 1.0:
-        steepest = state[_STEEPEST]
-        median = _delta_bullington(
-            path, tx_m, rx_m, sea, steepest, _CURVED, run.median, run, tables, work, counts
-        )
-    if not run.is_median:
-        steepest = state[_STEEPEST_ANOMALOUS]
-        anomalous = _delta_bullington(
-            path, tx_m, rx_m, sea, steepest, _ANOMALOUS, run.anomalous, run, tables, work, counts
-        )
-    loss = _combine(path, state, median, anomalous, cos_azimuth, run, tables, work)
-    return loss, path.sight_db, path.tx_horizon, path.rx_horizon
+    state[_SUM_2] += here * (3 * i - 1) + before * (3 * i - 2)
+    tx_top = origin + line.run.tx_height_m
+    _steepen(i, tx_top, _GROUND, line)
+    _hull_push(i, _GROUND, line)
+    higher = _steepen(i, tx_top, _CURVED, line)
+    _hull_push(i, _CURVED, line)
+    if line.bare != _CURVED:
+        higher = _steepen(i, tx_top, _BARE, line)
+        _hull_push(i, _BARE, line)
+    if higher:
+        line.counts[_HORIZON] = i
+    if not line.run.is_median:
+        _steepen(i, tx_top, _ANOMALOUS, line)
+        _hull_push(i, _ANOMALOUS, line)
 
 
 @_part
@@ -1239,162 +1302,91 @@ def _sweep_radial(
     ground: FloatArray,
     clutter: FloatArray,
     zones: ByteArray,
-    cos_azimuth: float,
+    first: int,
+    stop: int,
+    at: FloatArray,
+    spots: FloatArray,
+    spot_zones: ByteArray,
     rx_heights: FloatArray,
-    run: Run,
-    tables: FloatArray,
-    work: FloatArray,
-    state: FloatArray,
-    counts: IntArray,
     loss: FloatArray,
     floor: FloatArray,
-    horizons: npt.NDArray[np.int32],
+    horizons: FloatArray,
+    line: Line,
 ) -> None:
-    """Losses to samples 0..n of one radial, for every receiver height.
-
-    ground, clutter, zones: at least n + 1 samples; clutter and zones of length 0 mean none and inland.
-    loss, floor: (heights, samples); horizons: (2, heights, samples), or no heights if not wanted.
-    """
-    bare = _BARE if clutter.shape[0] > 0 else _CURVED
-    zoned = zones.shape[0] > 0
-    _prepare(n, ground, clutter, run, work, state, counts)
-    if zoned:
-        _advance_zones(0, zones[0], state)
-    for k in range(1, n + 1):
-        _advance(k, bare, run, work, state, counts)
-        if zoned:
-            _advance_zones(k, zones[k], state)
-        if k < 2:
-            _next_door(rx_heights, run, work, loss, floor, horizons)
-            continue
-        _describe(k, zoned, state, cos_azimuth, run)
-        for r in range(rx_heights.shape[0]):
-            a, b, tx_at, rx_at = _loss_to_receiver(
-                k, rx_heights[r], bare, cos_azimuth, run, tables, work, state, counts
-            )
-            loss[r, k] = a
-            floor[r, k] = b
-            if horizons.shape[1] > 0:
-                horizons[0, r, k] = tx_at
-                horizons[1, r, k] = rx_at
-
-
-@_part
-def _next_door(
-    rx_heights: FloatArray,
-    run: Run,
-    work: FloatArray,
-    loss: FloatArray,
-    floor: FloatArray,
-    horizons: npt.NDArray[np.int32],
-) -> None:
-    """Samples 0 and 1 have nothing between: free space at one spacing. Far inside 0.25 km anyway,
-    where the Recommendation begins."""
-    for r in range(rx_heights.shape[0]):
-        drop = 0.001 * (work[_GROUND, 0] + run.tx_height_m - work[_GROUND, 1] - rx_heights[r])
-        free = run.free_space_db + 10.0 * _log10(run.spacing_km**2 + drop * drop)
-        for k in range(2):
-            loss[r, k] = free
-            floor[r, k] = free
-            if horizons.shape[1] > 0:
-                horizons[0, r, k] = -1
-                horizons[1, r, k] = -1
-
-
-# ----------------------------------------------------------------------------------------------
-# 8. Many radials, and one from outside
-# ----------------------------------------------------------------------------------------------
+    """Losses to receivers first..stop - 1 of one radial, whose samples 0..n are known."""
+    _prepare(n, ground, clutter, zones, line)
+    inside = 0  # the last sample made interior
+    for r in range(first, stop):
+        x = at[r]
+        k = math.ceil(x)
+        known = k - 2 <= n and not math.isnan(spots[0, r]) and not math.isnan(spots[1, r])
+        while known and inside < k - 2:
+            inside += 1
+            _advance(inside, line)
+            if line.zoned:
+                _enter_zone(inside - 0.5, zones[inside], _ZONES, line.state)
+        spot = Spot(x, x - 1.0, k - 2, spots[0, r], spots[1, r], spots[2, r])
+        if known and k >= 2:
+            if line.zoned:
+                _describe(spot, spot_zones[1, r], spot_zones[0, r], line)
+            else:
+                _describe(spot, INLAND, INLAND, line)
+        for h in range(rx_heights.shape[0]):
+            a, b, tx_at, rx_at = math.nan, math.nan, -1.0, -1.0
+            if known and k >= 2:
+                a, b, tx_at, rx_at = _loss_to_receiver(spot, rx_heights[h], line)
+            elif known:
+                a = _next_door(x, spots[0, r], rx_heights[h], line)
+                b = a
+            loss[h, r] = a
+            floor[h, r] = b
+            horizons[0, h, r] = tx_at
+            horizons[1, h, r] = rx_at
 
 
 @_entry
-def sweep_block(
+def sweep_radials(
     ground: FloatArray,
     clutter: FloatArray,
     zones: ByteArray,
     last: IntArray,
     cos_azimuth: FloatArray,
-    rx_heights: FloatArray,
-    constants: FloatArray,
-    tables: FloatArray,
-    loss: npt.NDArray[np.float32],
-    floor: npt.NDArray[np.float32],
-    horizons: npt.NDArray[np.int32],
-) -> None:
-    """Sweep several radials one after another; what one thread does in one go.
-
-    ground: (radials, samples); clutter, zones: likewise, or (0, 0) for none and all inland.
-    last: (radials,) the last sample of each radial that has ground; what lies beyond becomes NaN, and a
-    radial with fewer than two samples is NaN throughout.
-    cos_azimuth: (radials,) cosine of the bearing at the transmitter, clockwise from north.
-    loss: (heights, radials, samples) basic transmission loss at the median location, not below its
-    floor; floor: the same shape or no heights; horizons: (2, heights, radials, samples) or no heights.
-    """
-    run = _unpack(constants)
-    samples = ground.shape[1]
-    heights = rx_heights.shape[0]
-    work = np.empty((_ROWS, samples))
-    state = np.empty(_STATE)
-    counts = np.empty(_COUNTS, np.int64)
-    row_loss = np.empty((heights, samples))
-    row_floor = np.empty((heights, samples))
-    row_horizons = np.empty((2, horizons.shape[1], samples), np.int32)
-    for j in range(ground.shape[0]):
-        n = last[j] if last[j] >= 1 else -1
-        if n >= 1:
-            _sweep_radial(
-                n,
-                ground[j],
-                clutter[j] if clutter.shape[0] > 0 else clutter[:0].ravel(),
-                zones[j] if zones.shape[0] > 0 else zones[:0].ravel(),
-                cos_azimuth[j],
-                rx_heights,
-                run,
-                tables,
-                work,
-                state,
-                counts,
-                row_loss,
-                row_floor,
-                row_horizons,
-            )
-        for r in range(heights):
-            for k in range(n + 1):
-                loss[r, j, k] = max(row_loss[r, k], row_floor[r, k])
-            loss[r, j, n + 1 :] = np.nan
-            if floor.shape[0] > 0:
-                for k in range(n + 1):
-                    floor[r, j, k] = row_floor[r, k]
-                floor[r, j, n + 1 :] = np.nan
-            if horizons.shape[1] > 0:
-                for end in range(2):
-                    for k in range(n + 1):
-                        horizons[end, r, j, k] = row_horizons[end, r, k]
-                    horizons[end, r, j, n + 1 :] = -1
-
-
-@_entry
-def _sweep_single(
-    ground: FloatArray,
-    clutter: FloatArray,
-    zones: ByteArray,
-    cos_azimuth: float,
+    offsets: IntArray,
+    at: FloatArray,
+    spots: FloatArray,
+    spot_zones: ByteArray,
     rx_heights: FloatArray,
     constants: FloatArray,
     tables: FloatArray,
     loss: FloatArray,
     floor: FloatArray,
-    horizons: npt.NDArray[np.int32],
+    horizons: FloatArray,
 ) -> None:
-    """One radial in double precision; arrays as `_sweep_radial` has them."""
-    n = ground.shape[0] - 1
-    work = np.empty((_ROWS, n + 1))
+    """Sweep several radials one after another; what one thread does in one go.
+
+    ground: (radials, samples); clutter, zones: likewise, or (0, 0) for none and all inland.
+    last: (radials,) the last sample of each radial whose ground is known.
+    cos_azimuth: (radials,) cosine of the bearing at the transmitter, clockwise from north.
+    offsets: (radials + 1,) the receivers of radial j are offsets[j] .. offsets[j + 1] - 1, by distance.
+    at: (receivers,) distance in samples. spots: (3, receivers) ground under the receiver, ground one step before
+    it, clutter one step before it; NaN where not known. spot_zones: (2, receivers) zones of both, or (0, 0).
+    constants, tables: from `pack` and `make_tables`, for as many samples as the radials have.
+    loss: (heights, receivers) at the median location, before the floor is applied; floor: likewise; horizons:
+    (2, heights, receivers) in samples from the transmitter, -1 in sight. NaN where ground on the way is unknown.
+    """
+    run = _unpack(constants)
+    work = np.empty((_ROWS, ground.shape[1]))
     state = np.empty(_STATE)
     counts = np.empty(_COUNTS, np.int64)
-    run = _unpack(constants)
-    _sweep_radial(
-        n, ground, clutter, zones, cos_azimuth, rx_heights, run, tables, work, state, counts,
-        loss, floor, horizons,
-    )  # fmt: skip
+    no_clutter, no_zones = np.empty(0), np.empty(0, np.uint8)
+    cluttered, zoned = clutter.shape[0] > 0, zones.shape[0] > 0
+    bare = _BARE if cluttered else _CURVED
+    for j in range(ground.shape[0]):
+        _sweep_radial(
+            last[j], ground[j], clutter[j] if cluttered else no_clutter, zones[j] if zoned else no_zones,
+            offsets[j], offsets[j + 1], at, spots, spot_zones, rx_heights, loss, floor, horizons,
+            Line(run, tables, work, state, counts, bare, zoned, cos_azimuth[j]),
+        )  # fmt: skip
 
 
 # ----------------------------------------------------------------------------------------------
@@ -1403,19 +1395,35 @@ def _sweep_single(
 
 
 @dataclass(frozen=True, slots=True)
+class Receivers:
+    """Receivers anywhere along a radial, by distance, nearest first. Arrays of shape (receivers,).
+
+    at: distance in samples. ground_m: under the receiver. near_ground_m, near_clutter_m: one step nearer
+    the transmitter. zone, near_zone: the codes of both.
+    """
+
+    at: FloatArray
+    ground_m: FloatArray = field(repr=False)
+    near_ground_m: FloatArray = field(repr=False)
+    near_clutter_m: FloatArray = field(repr=False)
+    zone: IntArray = field(repr=False)
+    near_zone: IntArray = field(repr=False)
+
+
+@dataclass(frozen=True, slots=True)
 class Radial:
-    """What a sweep knows about every sample of a radial. Arrays have shape (heights, samples).
+    """What a sweep knows about every receiver on a radial. Arrays have shape (heights, receivers).
 
     before_floor_db: loss for the wanted percentage of time at the median location, before the last
     step of the Recommendation. floor_db: line-of-sight loss for that time, which no path may beat.
-    tx_horizon, rx_horizon: sample number of each end's horizon, -1 while both see each other.
+    tx_horizon, rx_horizon: each end's horizon in samples from the transmitter, -1 while both see each other.
     """
 
     spacing_km: float
     before_floor_db: FloatArray
     floor_db: FloatArray
-    tx_horizon: npt.NDArray[np.int32]
-    rx_horizon: npt.NDArray[np.int32]
+    tx_horizon: FloatArray
+    rx_horizon: FloatArray
 
     @property
     def loss_db(self) -> FloatArray:
@@ -1446,8 +1454,9 @@ def sweep_profile(
     azimuth_deg: float,
     delta_n: float = 45.0,
     n0: float = 325.0,
+    receivers: Receivers | None = None,
 ) -> Radial:
-    """Loss from the first sample of a profile to every other one, for several receiver heights.
+    """Loss from the first sample of a profile to every other one, or to receivers anywhere along it.
 
     Source: Recommendation ITU-R P.1812-8 (09/2025). For every sample k of 4 or more the loss is that
     of `p1812.predict` for the profile 0..k with 50 % of locations. Samples 2 and 3 follow the same
@@ -1460,6 +1469,7 @@ def sweep_profile(
     tx_height_m, rx_heights_m: above ground, 1 to 3000 m. polarization: "horizontal" or "vertical".
     latitude_deg, azimuth_deg: of the first sample, and the bearing of the radial clockwise from north;
     they give the latitude of each path's centre. delta_n: N-units/km, positive. n0: N-units.
+    receivers: None for the samples themselves; otherwise the paths are those the module describes.
 
     The distances to the coast of the ducting model follow from the zones, see `coast_distances_km`.
     Raises a PropagationError naming what is out of range.
@@ -1480,22 +1490,41 @@ def sweep_profile(
     zones = inputs.zones(zone, points)
     heights = rx_heights(rx_heights_m)
     azimuth = inputs.number("azimuth_deg", azimuth_deg)
-    loss = np.empty((heights.size, points))
-    floor = np.empty((heights.size, points))
-    horizons = np.empty((2, heights.size, points), dtype=np.int32)
-    _sweep_single(
-        ground,
-        clutter if clutter.any() else np.empty(0),
-        zones.astype(np.uint8) if (zones != INLAND).any() else np.empty(0, dtype=np.uint8),
-        math.cos(math.radians(azimuth)),
+    where = receivers if receivers is not None else _on_the_samples(ground, clutter, zones)
+    zoned = bool((zones != INLAND).any() or (where.zone != INLAND).any() or (where.near_zone != INLAND).any())
+    cluttered = bool(clutter.any() or where.near_clutter_m.any())
+    shape = (heights.size, where.at.size)
+    loss, floor, horizons = np.empty(shape), np.empty(shape), np.empty((2, *shape))
+    sweep_radials(
+        ground[np.newaxis],
+        clutter[np.newaxis] if cluttered else np.empty((0, 0)),
+        zones[np.newaxis].astype(np.uint8) if zoned else np.empty((0, 0), dtype=np.uint8),
+        np.array([points - 1]),
+        np.array([math.cos(math.radians(azimuth))]),
+        np.array([0, where.at.size]),
+        np.array(where.at, dtype=np.float64),
+        np.stack((where.ground_m, where.near_ground_m, where.near_clutter_m)),
+        np.stack((where.zone, where.near_zone)).astype(np.uint8),
         heights,
         pack(run),
-        make_tables(run, points - 1, latitude_deg),
+        make_tables(run, points + 1, latitude_deg),
         loss,
         floor,
         horizons,
     )
     return Radial(run.spacing_km, loss, floor, horizons[0], horizons[1])
+
+
+def _on_the_samples(ground: FloatArray, clutter: FloatArray, zones: IntArray) -> Receivers:
+    before = np.maximum(np.arange(ground.size) - 1, 0)
+    return Receivers(
+        at=np.arange(ground.size, dtype=np.float64),
+        ground_m=ground,
+        near_ground_m=ground[before],
+        near_clutter_m=clutter[before],
+        zone=zones,
+        near_zone=zones[before],
+    )
 
 
 def rx_heights(values: Sequence[float]) -> FloatArray:
@@ -1505,12 +1534,12 @@ def rx_heights(values: Sequence[float]) -> FloatArray:
 
 def _checked_ground(ground_m: npt.ArrayLike, spacing_km: float) -> FloatArray:
     ground = np.array(ground_m, dtype=np.float64)
-    if ground.ndim != 1 or ground.size < _FEWEST_SAMPLES:
+    if ground.ndim != 1 or ground.size < FEWEST_SAMPLES:
         raise errors.ProfileTooShortError(
             "ground_m",
             ground.size,
-            f"one list of {_FEWEST_SAMPLES} heights or more",
-            f"ground_m must be one list of {_FEWEST_SAMPLES} heights or more; its shape is {ground.shape}.",
+            f"one list of {FEWEST_SAMPLES} heights or more",
+            f"ground_m must be one list of {FEWEST_SAMPLES} heights or more; its shape is {ground.shape}.",
         )
     length = spacing_km * (ground.size - 1)
     inputs.number_between(
@@ -1519,20 +1548,21 @@ def _checked_ground(ground_m: npt.ArrayLike, spacing_km: float) -> FloatArray:
     return inputs.ground_heights(ground, ground.size)
 
 
-def coast_distances_km(zone: npt.ArrayLike, spacing_km: float) -> tuple[float, float]:
+def coast_distances_km(zone: npt.ArrayLike, distance_km: npt.ArrayLike) -> tuple[float, float]:
     """Distance over land from either end of a path to the coast along it, d_ct and d_cr of [49], km.
 
-    zone: codes at equal spacing. The coast lies half-way between a land and a sea sample; an end at
-    sea has 0 km, and a path that never meets the sea has 500 km at both ends.
+    zone: codes of the points, shape (n,). distance_km: of the points from the first, ascending. The coast lies
+    half-way between a land and a sea point; an end at sea has 0 km, and a path that never meets the
+    sea has 500 km at both ends.
     """
-    at_sea = np.flatnonzero(np.asarray(zone) == SEA)
+    codes, km = np.asarray(zone), np.asarray(distance_km, dtype=np.float64)
+    at_sea = np.flatnonzero(codes == SEA)
     if at_sea.size == 0:
         return _INFINITE_COAST_KM, _INFINITE_COAST_KM
-    last = np.asarray(zone).size - 1
-    return (
-        max(float(at_sea[0]) - 0.5, 0.0) * spacing_km,
-        max(float(last - at_sea[-1]) - 0.5, 0.0) * spacing_km,
-    )
+    first, last = at_sea[0], at_sea[-1]
+    tx_coast = 0.0 if first == 0 else 0.5 * (km[first - 1] + km[first])
+    rx_coast = 0.0 if last == codes.size - 1 else km[-1] - 0.5 * (km[last] + km[last + 1])
+    return float(tx_coast), float(rx_coast)
 
 
 def warm_up() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
@@ -11,7 +12,7 @@ import numpy.typing as npt
 from matplotlib.cbook import get_sample_data
 
 from relays.propagation.p1812 import Prediction, predict
-from relays.propagation.sweep import Radial, coast_distances_km, sweep_profile
+from relays.propagation.sweep import Radial, Receivers, coast_distances_km, sweep_profile
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -47,25 +48,48 @@ class Case:
     def heights(self) -> tuple[float, ...]:
         return tuple(self.arguments["rx_heights_m"])
 
-    def swept(self) -> Radial:
-        return sweep_profile(**self.arguments)
+    def swept(self, receivers: Receivers | None = None) -> Radial:
+        return sweep_profile(**self.arguments, receivers=receivers)
 
     def directly(self, k: int, rx_height_m: float) -> Prediction:
         """The path of the samples 0..k by itself, as the general implementation has it."""
+        given, upto = self.arguments, slice(0, k + 1)
+        return self._predicted(
+            np.arange(k + 1, dtype=np.float64),
+            given["ground_m"][upto],
+            given["clutter_m"][upto],
+            given["zone"][upto],
+            rx_height_m,
+        )
+
+    def directly_to(self, receivers: Receivers, r: int, rx_height_m: float) -> Prediction:
+        """The path to one receiver between samples: samples, a point one step before, the receiver."""
+        given, x = self.arguments, receivers.at[r]
+        upto = slice(0, math.ceil(x) - 1)
+        return self._predicted(
+            np.append(np.arange(upto.stop, dtype=np.float64), (x - 1.0, x)),
+            np.append(given["ground_m"][upto], (receivers.near_ground_m[r], receivers.ground_m[r])),
+            np.append(given["clutter_m"][upto], (receivers.near_clutter_m[r], 0.0)),
+            np.append(given["zone"][upto], (receivers.near_zone[r], receivers.zone[r])),
+            rx_height_m,
+        )
+
+    def _predicted(
+        self, at: FloatArray, ground_m: FloatArray, clutter_m: FloatArray, zone: Any, rx_height_m: float
+    ) -> Prediction:
         given = self.arguments
-        spacing, upto = given["spacing_km"], slice(0, k + 1)
-        distance_km = np.arange(k + 1) * spacing
+        distance_km = at * given["spacing_km"]
         latitude, longitude = _along_great_circle(
             given["latitude_deg"], given["azimuth_deg"], distance_km[-1]
         )
-        tx_coast_km, rx_coast_km = coast_distances_km(given["zone"][upto], spacing)
+        tx_coast_km, rx_coast_km = coast_distances_km(zone, distance_km)
         return predict(
             frequency_ghz=given["frequency_ghz"],
             time_percent=given["time_percent"],
             distance_km=distance_km,
-            ground_m=given["ground_m"][upto],
-            clutter_m=given["clutter_m"][upto],
-            zone=given["zone"][upto],
+            ground_m=ground_m,
+            clutter_m=clutter_m,
+            zone=zone,
             tx_height_m=given["tx_height_m"],
             rx_height_m=rx_height_m,
             polarization=given["polarization"],
@@ -78,6 +102,32 @@ class Case:
             tx_coast_km=tx_coast_km,
             rx_coast_km=rx_coast_km,
         )
+
+    def receivers(self, count: int, seed: int) -> Receivers:
+        """Receivers between the samples, as many as asked, with ground, trees and zones of their own."""
+        rng = np.random.default_rng(seed)
+        given = self.arguments
+        at = np.sort(rng.uniform(max(4.0, 0.25 / given["spacing_km"]) + 1.0, self.samples - 1, count))
+        samples = np.arange(self.samples)
+        ends = np.stack((at, at - 1.0))
+        ground = np.interp(ends, samples, given["ground_m"]) + rng.choice([0.0, 3.0]) * rng.normal(
+            size=ends.shape
+        )
+        nearest = np.rint(ends).astype(int)
+        return Receivers(
+            at=at,
+            ground_m=ground[0],
+            near_ground_m=ground[1],
+            near_clutter_m=given["clutter_m"][nearest[1]],
+            zone=given["zone"][nearest[0]],
+            near_zone=given["zone"][nearest[1]],
+        )
+
+    @staticmethod
+    def on_a_step(path: Prediction) -> bool:
+        """Whether the path stands on the edge of the Recommendation's own step at three quarters of sea, (49):
+        the last bit of a sum then decides over several dB, in either program."""
+        return abs(path.sea_fraction - 0.75) < 1e-9
 
     def first_sample(self) -> int:
         """The first the Recommendation covers: five points and 0.25 km."""
