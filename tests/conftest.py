@@ -20,7 +20,7 @@ from nets.models import Net, Session
 from relays import demo_terrain, terminals
 from relays.models import Relay, Site, TerrainTile
 
-pytest_plugins = ["tests.no_skips", "tests.postgresql_server", "tests.redis_server"]
+pytest_plugins = ["tests.no_skips", "tests.postgresql_server", "tests.redis_server", "tests.faults.table"]
 
 # Noon UTC on a Tuesday, five days before New York's clocks go forward.
 NOW = dt.datetime(2026, 3, 3, 12, tzinfo=dt.UTC)

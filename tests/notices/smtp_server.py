@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import logging
 import socket
+import time
 from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -30,6 +31,7 @@ class Post:
     def __init__(self, answer: Callable[[str, Envelope], Answer] = lambda step, envelope: None) -> None:
         self.answer = answer
         self.taken: list[Message] = []
+        self.taken_at_s: list[float] = []
         self.delay_s = 0.0
 
     @property
@@ -52,6 +54,7 @@ class Post:
         if answer not in (None, "drop after taking"):
             return await self._act(server, answer)
         self.taken.append(message_from_bytes(envelope.original_content or b""))
+        self.taken_at_s.append(time.monotonic())
         if self.delay_s:
             await asyncio.sleep(self.delay_s)
         return await self._act(server, "drop") if answer else TAKEN
