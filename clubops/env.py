@@ -63,6 +63,8 @@ def database(name: str, sqlite_path: str) -> dict[str, object]:
                 "timeout": 20,
                 "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL;",
             },
+            # Opening the file anew for each request costs more than most answers.
+            "CONN_MAX_AGE": 60,
         }
     if parts.scheme in {"postgres", "postgresql"}:
         query = dict(pair.split("=", 1) for pair in parts.query.split("&") if "=" in pair)

@@ -18,8 +18,8 @@ SILENCE_S = 10.0
 _silent_until = 0.0
 
 
-def wake(task: Task, *args: Any) -> None:
-    """Send `task` to the workers once the current transaction has committed.
+def wake(task: Task, *args: Any, countdown_s: float = 0.0) -> None:
+    """Send `task` to the workers once the current transaction has committed, to run after `countdown_s`.
 
     Losing the message loses no work: everything a task does is found again in the database by the beat
     schedule. That is why a broker that is down is logged and not raised at the person who pressed a button.
@@ -30,7 +30,7 @@ def wake(task: Task, *args: Any) -> None:
         if time.monotonic() < _silent_until:
             return
         try:
-            task.apply_async(args=args, retry=False)
+            task.apply_async(args=args, retry=False, countdown=countdown_s or None)
         except (OperationalError, OSError) as reason:
             _silent_until = time.monotonic() + SILENCE_S
             log.warning("No broker to wake %s (%s); the schedule will find the work.", task.name, reason)

@@ -30,3 +30,9 @@ def top_up_notices() -> int:
 def rebuild_calendars() -> int:
     """Store every calendar whose bytes changed. A crash loses nothing: the next run finds the same work."""
     return feeds.rebuild_changed(now=timezone.now())
+
+
+@shared_task(name="nets.tasks.rebuild_touched_calendars")
+def rebuild_touched_calendars() -> int:
+    """Store those that a change has touched, soon after it. What is left by a crash is found as above."""
+    return feeds.rebuild_touched(now=timezone.now())

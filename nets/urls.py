@@ -1,6 +1,6 @@
 """Addresses of the nets' pages."""
 
-from django.urls import path
+from django.urls import include, path
 
 from nets.web import answer, feeds, home, mine, schedule
 
@@ -16,7 +16,7 @@ urlpatterns = [
     path("my-duties/absences/<int:pk>/remove/", mine.remove_absence, name="remove_absence"),
     path("my-duties/<int:pk>/answer/", mine.answer, name="answer"),
     path("duties/answer/<str:token>/", answer.answer_by_link, name="answer_by_link"),
-    path("calendars/club.ics", feeds.club, name="club_feed"),
-    path("calendars/nets/<slug:slug>.ics", feeds.net, name="net_feed"),
-    path("calendars/mine/<str:token>.ics", feeds.member, name="member_feed"),
+    path("calendars/", feeds.index, name="calendars"),
+    path("calendars/", include("nets.web.calendar_urls")),
+    path("robots.txt", feeds.robots, name="robots"),
 ]

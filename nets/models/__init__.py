@@ -1,6 +1,6 @@
 from nets.models.checkins import CheckIn, Correction, RollCall, SessionLog
 from nets.models.drafts import DraftTurn, Refusal, RotaDraft, TurnWish
-from nets.models.feeds import FeedKey, StoredCalendar
+from nets.models.feeds import CalendarEntry, FeedKey, StoredCalendar
 from nets.models.nets import EarlierRule, Net
 from nets.models.rota import Absence, Duty
 from nets.models.sessions import Session
@@ -8,6 +8,7 @@ from nets.models.swaps import SwapOffer
 
 __all__ = [
     "Absence",
+    "CalendarEntry",
     "CheckIn",
     "Correction",
     "DraftTurn",

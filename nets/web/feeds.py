@@ -1,53 +1,165 @@
-"""Calendar addresses: what is stored goes out as it is, with its entity tag."""
+"""Calendar addresses: what is stored goes out as it is, with its entity tag.
+
+Nothing is built here. A calendar that is not on the shelf yet is answered with 503 and Retry-After, and a worker is
+called once; a member's is built when its address is made, so that it never meets this.
+
+The plain and the compressed bytes are two representations, each with a strong entity tag of its own (RFC 9110
+sections 8.8.1 and 8.8.3.3), chosen by Accept-Encoding; preconditions are evaluated against the chosen one.
+"""
 
 from __future__ import annotations
 
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
-from django.shortcuts import get_object_or_404
-from django.utils.cache import get_conditional_response
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed, HttpResponseNotModified
+from django.shortcuts import render
+from django.utils import timezone
 from django.utils.http import http_date
 from django.views.decorators.http import require_safe
 
-from nets import feeds
+from nets import changes, feeds
+from nets.feeds.catalogue import Subject
 from nets.models import FeedKey, Net, StoredCalendar
+from nets.web import negotiation
+from relays.models import Relay
+
+RETRY_AFTER_S = 30
+CONTENT_TYPE = "text/calendar; charset=utf-8"
 
 
-def _answer(request: HttpRequest, key: str, *, private: bool) -> HttpResponseBase:
-    """304 from the tag alone when the reader has these bytes; else the bytes. Nothing is built here."""
-    tags = StoredCalendar.objects.filter(key=key).values_list("etag", "modified_at").first()
-    if tags is None:
-        raise Http404("This calendar has not been built yet; try again in a minute.")
-    etag, modified_at = tags
-    seconds = int(modified_at.timestamp())
-    response = get_conditional_response(request, etag=etag, last_modified=seconds)
-    if response is None:
-        body = StoredCalendar.objects.values_list("body", flat=True).get(key=key)
-        response = HttpResponse(bytes(body), content_type="text/calendar; charset=utf-8")
-    response["ETag"] = etag
-    response["Last-Modified"] = http_date(seconds)
-    response["Cache-Control"] = "private, no-cache" if private else "public, max-age=900"
-    if private:
-        response["X-Robots-Tag"] = "noindex, nofollow"
-        response["Referrer-Policy"] = "no-referrer"
+@dataclass(frozen=True, slots=True)
+class Audience:
+    """How a calendar may travel: headers of every answer about it, and the name a browser saves it by."""
+
+    headers: dict[str, str]
+    filename: str
+
+
+EVERYBODY = Audience({"Cache-Control": "public, max-age=900"}, "")
+# The address is a key. It must not be indexed, nor told to another site, nor become the name of a file.
+HOLDER = Audience(
+    {
+        "Cache-Control": "private, no-cache",
+        "X-Robots-Tag": "noindex, nofollow, noarchive",
+        "Referrer-Policy": "no-referrer",
+    },
+    "my-duties.ics",
+)
+
+
+def club(request: HttpRequest, *, alarms: bool = False) -> HttpResponse:
+    """Every net of the club."""
+    subject = Subject(has_alarms=alarms)
+    return _answer(request, EVERYBODY, {"key": subject.key}, lambda: subject)
+
+
+def net(request: HttpRequest, slug: str, *, alarms: bool = False) -> HttpResponse:
+    """One net."""
+
+    def subject() -> Subject | None:
+        pk = Net.objects.filter(slug=slug).values_list("pk", flat=True).first()
+        return Subject(net_id=pk, has_alarms=alarms) if pk else None
+
+    return _answer(request, EVERYBODY, {"net__slug": slug, "has_alarms": alarms}, subject)
+
+
+def relay(request: HttpRequest, slug: str, *, alarms: bool = False) -> HttpResponse:
+    """The nets on one relay."""
+
+    def subject() -> Subject | None:
+        pk = Relay.objects.filter(slug=slug).values_list("pk", flat=True).first()
+        return Subject(relay_id=pk, has_alarms=alarms) if pk else None
+
+    return _answer(request, EVERYBODY, {"relay__slug": slug, "has_alarms": alarms}, subject)
+
+
+def member(request: HttpRequest, token: str) -> HttpResponse:
+    """One member's duties, for whoever knows the address; a revoked one is as unknown as one never given."""
+    live = {"token": token, "revoked_at": None, "member__is_active": True}
+
+    def subject() -> Subject | None:
+        pk = FeedKey.objects.filter(**live).values_list("member_id", flat=True).first()
+        return Subject(member_id=pk) if pk else None
+
+    of_the_holder = {f"member__feed_keys__{name}": value for name, value in live.items()}
+    return _answer(request, HOLDER, of_the_holder, subject)
+
+
+def _answer(
+    request: HttpRequest,
+    audience: Audience,
+    where: Mapping[str, object],
+    subject: Callable[[], Subject | None],
+) -> HttpResponse:
+    """What is stored where the lookup says; else what there is to say about `subject()`."""
+    if request.method not in {"GET", "HEAD"}:
+        return HttpResponseNotAllowed(["GET", "HEAD"])
+    response = _stored(request, where) or _not_stored(subject())
+    for name, value in audience.headers.items():
+        response.headers.setdefault(name, value)
+    if audience.filename and response.status_code == 200:
+        response.headers["Content-Disposition"] = f'inline; filename="{audience.filename}"'
+    return response
+
+
+def _stored(request: HttpRequest, where: Mapping[str, object]) -> HttpResponse | None:
+    """The answer from the shelf, by one query; None when there are no bytes on it."""
+    gzip = negotiation.wants_gzip(request.META.get("HTTP_ACCEPT_ENCODING", ""))
+    rows = StoredCalendar.objects.filter(**where).exclude(etag="").order_by()
+    found = rows.values_list("etag", "modified_at", "body_gzip" if gzip else "body")[:1]
+    for etag, modified_at, body in found:
+        modified_s = int(modified_at.timestamp())
+        tag = f'{etag[:-1]}.gz"' if gzip else etag
+        status = negotiation.outcome(request.META, tag, modified_s)
+        response = _with_status(request, status, bytes(body), gzip=gzip)
+        response.headers["ETag"] = tag
+        response.headers["Vary"] = "Accept-Encoding"
+        # RFC 9110 section 8.8.2.1: never later than Date. It may be for a second, see feeds.stored.
+        if status == negotiation.OK and modified_s <= timezone.now().timestamp():
+            response.headers["Last-Modified"] = http_date(modified_s)
+        return response
+    return None
+
+
+def _with_status(request: HttpRequest, status: int, body: bytes, *, gzip: bool) -> HttpResponse:
+    if status == negotiation.NOT_MODIFIED:
+        return HttpResponseNotModified()
+    if status == negotiation.PRECONDITION_FAILED:
+        return HttpResponse(status=status, content_type="text/plain; charset=utf-8")
+    response = HttpResponse(b"" if request.method == "HEAD" else body, content_type=CONTENT_TYPE)
+    response.headers["Content-Length"] = str(len(body))
+    if gzip:
+        response.headers["Content-Encoding"] = "gzip"
+    return response
+
+
+def _not_stored(subject: Subject | None) -> HttpResponse:
+    """503 for what is there and not built yet, 404 for what is not there."""
+    if subject is None:
+        words, status = "There is no such calendar.\n", 404
+    else:
+        changes.call_builder([subject])
+        words, status = "This calendar is being made. Please ask again in half a minute.\n", 503
+    response = HttpResponse(words, status=status, content_type="text/plain; charset=utf-8")
+    response.headers["Cache-Control"] = "no-store"
+    if status == 503:
+        response.headers["Retry-After"] = str(RETRY_AFTER_S)
     return response
 
 
 @require_safe
-def club(request: HttpRequest) -> HttpResponseBase:
-    """Every net of the club."""
-    return _answer(request, feeds.CLUB, private=False)
+def robots(request: HttpRequest) -> HttpResponse:
+    """What crawlers are asked to leave alone.
+
+    Calendars are not among it: some calendar programs ask here before they subscribe, and a crawler that may not
+    look never sees the `noindex` of a private one.
+    """
+    lines = ["User-agent: *", "Disallow: /office/", "Disallow: /login/", "Allow: /calendars/"]
+    return HttpResponse("\n".join([*lines, ""]), content_type="text/plain; charset=utf-8")
 
 
 @require_safe
-def net(request: HttpRequest, slug: str) -> HttpResponseBase:
-    """One net."""
-    return _answer(request, feeds.net_key(get_object_or_404(Net, slug=slug)), private=False)
-
-
-@require_safe
-def member(request: HttpRequest, token: str) -> HttpResponseBase:
-    """One member's duties, for whoever knows the address; a revoked one is as unknown as one never given."""
-    key = get_object_or_404(FeedKey.objects.select_related("member"), token=token, revoked_at=None)
-    if not key.member.is_active:
-        raise Http404
-    return _answer(request, feeds.member_key(key.member), private=True)
+def index(request: HttpRequest) -> HttpResponse:
+    """Which calendars there are, and how to subscribe."""
+    return render(request, "nets/calendars.html", {"offers": feeds.public_offers()})
