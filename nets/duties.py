@@ -121,7 +121,9 @@ def assign(
     other refusal stands. The caller checks that `overruled_by` is an officer.
     """
     # The session row is the lock: two people filling one chair wait for each other.
-    session = Session.objects.select_for_update().select_related("net", "relay").get(pk=chair.session.pk)
+    # Its own row only: PostgreSQL locks no row that may be missing, such as tonight's other relay.
+    rows = Session.objects.select_for_update(of=("self",)).select_related("net", "relay")
+    session = rows.get(pk=chair.session.pk)
     if session.duties.filter(member=chair.member).exclude(role=chair.role).exists():
         raise DutyRefused(f"{chair.member.call_sign} already has the other chair in this session.")
     reason = overrule_reason.strip()
