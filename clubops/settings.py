@@ -219,7 +219,17 @@ CELERY_BEAT_SCHEDULE = {
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s: %(message)s"}},
+    "formatters": {
+        "line": {
+            "()": "clubops.logs.DiscreetFormatter",
+            "format": "%(asctime)s %(levelname)s %(name)s: %(message)s",
+        }
+    },
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
     "root": {"handlers": ["console"], "level": env.text("CLUBOPS_LOG_LEVEL", "INFO")},
+    # These two write through handlers of their own unless told otherwise, and name addresses.
+    "loggers": {
+        "django.server": {"handlers": ["console"], "propagate": False},
+        "gunicorn.error": {"handlers": ["console"], "propagate": False},
+    },
 }

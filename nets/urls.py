@@ -2,7 +2,7 @@
 
 from django.urls import include, path
 
-from nets.web import answer, feeds, home, mine, schedule
+from nets.web import answer, feeds, home, mine, my_calendar, schedule
 
 app_name = "nets"
 urlpatterns = [
@@ -12,7 +12,8 @@ urlpatterns = [
     path("nets/<slug:slug>/<str:date>/", schedule.session_page, name="session"),
     path("nets/<slug:slug>/<str:date>/<str:role>/", schedule.chair, name="chair"),
     path("my-duties/", mine.my_duties, name="my_duties"),
-    path("my-duties/calendar/", mine.new_calendar_address, name="new_calendar_address"),
+    path("my-duties/calendar/", my_calendar.new_calendar_address, name="new_calendar_address"),
+    path("my-duties/calendar/alarm/", my_calendar.calendar_alarm, name="calendar_alarm"),
     path("my-duties/absences/<int:pk>/remove/", mine.remove_absence, name="remove_absence"),
     path("my-duties/<int:pk>/answer/", mine.answer, name="answer"),
     path("duties/answer/<str:token>/", answer.answer_by_link, name="answer_by_link"),

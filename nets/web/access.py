@@ -9,6 +9,7 @@ from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 
+from clubops.members.models import Member
 from clubops.members.permissions import Reader
 
 View = Callable[..., HttpResponse]
@@ -36,3 +37,11 @@ members_only = reader_who(lambda reader: reader.is_member)
 roster_only = reader_who(lambda reader: reader.member is not None)
 net_managers_only = reader_who(lambda reader: reader.manages_nets)
 officers_only = reader_who(lambda reader: reader.is_officer)
+
+
+def own_entry(request: HttpRequest) -> Member:
+    """The reader's own roster entry; `roster_only` has seen to it that there is one."""
+    member = Reader(request.user).member
+    if member is None:
+        raise PermissionDenied
+    return member

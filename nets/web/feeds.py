@@ -9,6 +9,7 @@ sections 8.8.1 and 8.8.3.3), chosen by Accept-Encoding; preconditions are evalua
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
@@ -26,6 +27,22 @@ from relays.models import Relay
 
 RETRY_AFTER_S = 30
 CONTENT_TYPE = "text/calendar; charset=utf-8"
+VARY = "Accept-Encoding"
+BODY = {False: "body", True: "body_gzip"}
+
+
+@dataclass(frozen=True, slots=True)
+class Version:
+    """One representation of a calendar as it is now: its tag, and when it changed (seconds since 1970)."""
+
+    etag: str
+    modified_s: int
+    is_gzip: bool
+
+    @classmethod
+    def of(cls, etag: str, modified_at: dt.datetime | None, *, gzip: bool) -> Version:
+        assert modified_at is not None
+        return cls(f'{etag[:-1]}.gz"' if gzip else etag, int(modified_at.timestamp()), gzip)
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,33 +121,43 @@ def _answer(
 
 
 def _stored(request: HttpRequest, where: Mapping[str, object]) -> HttpResponse | None:
-    """The answer from the shelf, by one query; None when there are no bytes on it."""
+    """The answer from the shelf; None when there are no bytes on it.
+
+    The bytes are fetched together with their tag, in one row, so that the two always belong together; and not at
+    all for a reader that has them, so that a long calendar costs such a reader no more than a short one.
+    """
     gzip = negotiation.wants_gzip(request.META.get("HTTP_ACCEPT_ENCODING", ""))
-    rows = StoredCalendar.objects.filter(**where).exclude(etag="").order_by()
-    found = rows.values_list("etag", "modified_at", "body_gzip" if gzip else "body")[:1]
-    for etag, modified_at, body in found:
-        modified_s = int(modified_at.timestamp())
-        tag = f'{etag[:-1]}.gz"' if gzip else etag
-        status = negotiation.outcome(request.META, tag, modified_s)
-        response = _with_status(request, status, bytes(body), gzip=gzip)
-        response.headers["ETag"] = tag
-        response.headers["Vary"] = "Accept-Encoding"
-        # RFC 9110 section 8.8.2.1: never later than Date. It may be for a second, see feeds.stored.
-        if status == negotiation.OK and modified_s <= timezone.now().timestamp():
-            response.headers["Last-Modified"] = http_date(modified_s)
-        return response
+    rows = StoredCalendar.objects.filter(modified_at__isnull=False, **where).order_by()
+    if negotiation.is_conditional(request.META):
+        for etag, modified_at in rows.values_list("etag", "modified_at")[:1]:
+            version = Version.of(etag, modified_at, gzip=gzip)
+            status = negotiation.outcome(request.META, version.etag, version.modified_s)
+            if status != negotiation.OK:
+                return _without_body(status, version)
+    for etag, modified_at, body in rows.values_list("etag", "modified_at", BODY[gzip])[:1]:
+        return _with_body(request, bytes(body), Version.of(etag, modified_at, gzip=gzip))
     return None
 
 
-def _with_status(request: HttpRequest, status: int, body: bytes, *, gzip: bool) -> HttpResponse:
+def _without_body(status: int, version: Version) -> HttpResponse:
+    response = HttpResponse(status=status, content_type="text/plain; charset=utf-8")
     if status == negotiation.NOT_MODIFIED:
-        return HttpResponseNotModified()
-    if status == negotiation.PRECONDITION_FAILED:
-        return HttpResponse(status=status, content_type="text/plain; charset=utf-8")
+        response = HttpResponseNotModified()
+    response.headers["ETag"] = version.etag
+    response.headers["Vary"] = VARY
+    return response
+
+
+def _with_body(request: HttpRequest, body: bytes, version: Version) -> HttpResponse:
     response = HttpResponse(b"" if request.method == "HEAD" else body, content_type=CONTENT_TYPE)
     response.headers["Content-Length"] = str(len(body))
-    if gzip:
+    response.headers["ETag"] = version.etag
+    response.headers["Vary"] = VARY
+    if version.is_gzip:
         response.headers["Content-Encoding"] = "gzip"
+    # RFC 9110 section 8.8.2.1: never later than Date. It may be for a second, see feeds.stored.
+    if version.modified_s <= timezone.now().timestamp():
+        response.headers["Last-Modified"] = http_date(version.modified_s)
     return response
 
 

@@ -11,8 +11,14 @@ from collections.abc import Mapping
 from django.utils.http import parse_etags, parse_http_date_safe
 
 OK, NOT_MODIFIED, PRECONDITION_FAILED = 200, 304, 412
+CONDITIONS = ("HTTP_IF_NONE_MATCH", "HTTP_IF_MODIFIED_SINCE", "HTTP_IF_MATCH", "HTTP_IF_UNMODIFIED_SINCE")
 # Section 12.4.2: a weight is 0 to 1 with at most three digits.
 _CODING = re.compile(r"([a-z0-9!#$%&'*+.^_`|~-]+)(?:[ \t]*;[ \t]*q=(0(?:\.\d{0,3})?|1(?:\.0{0,3})?))?")
+
+
+def is_conditional(headers: Mapping[str, str]) -> bool:
+    """Whether a request (its WSGI environ) says anything that `outcome` looks at."""
+    return any(name in headers for name in CONDITIONS)
 
 
 def outcome(headers: Mapping[str, str], etag: str, modified_s: int) -> int:
