@@ -214,6 +214,7 @@ CELERY_BEAT_SCHEDULE = {
     "work out the coverage that is due": {"task": "relays.tasks.refresh_coverage", "schedule": 60.0},
     "clear old coverage away": {"task": "relays.tasks.tidy_coverage", "schedule": 86_400.0},
     "rebuild changed calendars": {"task": "nets.tasks.rebuild_calendars", "schedule": 300.0},
+    "work out the rota that was asked for": {"task": "nets.tasks.tend_rota", "schedule": 60.0},
 }
 
 LOGGING = {

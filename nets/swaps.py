@@ -13,7 +13,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import Q, QuerySet
 
 from clubops.members.models import Member
-from nets import duties
+from nets import duties, swap_letters
 from nets.models import Duty, Session, SwapOffer
 from nets.rota import shares
 from nets.rota.problem import Person, Turn
@@ -120,7 +120,7 @@ def offer(
         raise SwapRefused("The offer would end before it begins; choose a later time.")
     try:
         with transaction.atomic():
-            return SwapOffer.objects.create(
+            made = SwapOffer.objects.create(
                 session=session,
                 role=duty.role,
                 offered_by=duty.member,
@@ -131,6 +131,8 @@ def offer(
                 made_at=now,
                 expires_at=min(expires_at, last) if expires_at else last,
             )
+            swap_letters.tell(made, now=now)
+            return made
     except IntegrityError:
         raise SwapRefused(
             "This turn is on offer already; withdraw that offer before you make another."
@@ -294,6 +296,16 @@ def substitutes(duty: Duty, *, now: dt.datetime) -> list[Substitute]:
             obstacle = broken.removeprefix(f"{member.call_sign} ").removesuffix(".")
         found.append(Substitute(member, seating, by_member.get(member.pk), obstacle))
     return sorted(found, key=lambda each: each.order)
+
+
+def hand_over(duty: Duty, to: Member, *, now: dt.datetime) -> Duty:
+    """Give a turn to a stand-in at once, as a net manager does; they still have to confirm. Raises SwapRefused."""
+    if broken := breach_of([Move(duty.session, duty.role, to)]):
+        raise SwapRefused(broken)
+    try:
+        return duties.assign(duties.Chair(duty.session, duty.role, to, duties.station_for(to)), now=now)
+    except duties.DutyRefused as refusal:
+        raise SwapRefused(refusal.sentence) from refusal
 
 
 def _refusals(session: Session) -> set[tuple[int, int]]:

@@ -6,8 +6,9 @@ from celery import shared_task
 from django.utils import timezone
 
 from clubops.notices import health
-from nets import feeds, schedule
+from nets import feeds, schedule, swaps
 from nets.reminders import wishes
+from nets.rota import draft
 
 
 @shared_task(name="nets.tasks.plan_ahead")
@@ -36,3 +37,11 @@ def rebuild_calendars() -> int:
 def rebuild_touched_calendars() -> int:
     """Store those that a change has touched, soon after it. What is left by a crash is found as above."""
     return feeds.rebuild_touched(now=timezone.now())
+
+
+@shared_task(name="nets.tasks.tend_rota")
+def tend_rota() -> int:
+    """Work out the drafts that wait, and close offers whose time is over. A draft cut short waits again."""
+    now = timezone.now()
+    swaps.expire(now=now)
+    return draft.work_out_waiting(now=now)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from clubops.members.models import Member
 from clubops.notices import kinds
 from clubops.notices.models import Notice
+from nets import swap_letters
 from nets.models import Session
 from nets.reminders import history, letters, wishes
 
@@ -23,6 +24,7 @@ KINDS = (
     kinds.Kind(
         wishes.IN_DOUBT_MANAGER, "chair in doubt, to the net manager", letters.doubt, may_be_declined=False
     ),
+    kinds.Kind(swap_letters.KIND, "turn that somebody offers you", swap_letters.offered),
 )
 
 

@@ -14,6 +14,7 @@ from nets import duties
 from nets.models import DraftTurn, Duty, Net, Refusal, RotaDraft, Session
 from nets.rota import draft as drafts
 from nets.rota import facts
+from nets.rota.board import reasons_known
 
 Kind = Literal["kept", "same", "changed", "new", "emptied", "empty"]
 
@@ -164,7 +165,7 @@ class Filled:
 def fill(net: Net | None = None, *, now: dt.datetime, weeks: int = 12, by: Member | None = None) -> Filled:
     """Fill the empty chairs of one net or of all, leaving everybody who has a turn where they are.
 
-    Repeating it changes nothing. A draft that fills nothing is thrown away.
+    Repeating it changes nothing. A draft that fills nothing and has no new reason to tell is thrown away.
     """
     wanted = RotaDraft(net=net, weeks=weeks, only_empty_chairs=True)
     draft = drafts.ask(wanted, by=by, now=now, claimed=True)
@@ -172,8 +173,10 @@ def fill(net: Net | None = None, *, now: dt.datetime, weeks: int = 12, by: Membe
     if draft.state == RotaDraft.State.FAILED:
         raise PublishRefused("The rota could not be worked out.", [draft.trouble])
     rows = compare(draft)
-    empty = tuple(row.turn.reason for row in rows.rows if row.turn.member_id is None)
-    if rows.changes_nothing:
+    unfilled = [row.turn for row in rows.rows if row.turn.member_id is None]
+    empty = tuple(turn.reason for turn in unfilled)
+    known = reasons_known(turn.session for turn in unfilled)
+    if rows.changes_nothing and all(known.get((t.session_id, t.role)) == t.reason for t in unfilled):
         draft.delete()
         return Filled(0, empty)
     publish(draft, by=by, now=now)
