@@ -10,7 +10,8 @@ from django.utils import timezone
 from clubops.members.models import Station
 from relays import paths
 from relays.forms import OfficeRelayForm, OfficeStationForm
-from relays.models import PathVerdict, Relay, Site, TerrainTile
+from relays.coverage import runs
+from relays.models import CoverageRun, PathVerdict, Relay, Site, TerrainTile
 
 
 @admin.register(Station)
@@ -150,4 +151,41 @@ class PathVerdictAdmin(admin.ModelAdmin):
         return False
 
     def has_change_permission(self, request: HttpRequest, obj: PathVerdict | None = None) -> bool:
+        return False
+
+
+@admin.register(CoverageRun)
+class CoverageRunAdmin(admin.ModelAdmin):
+    list_display = [
+        "relay",
+        "state",
+        "radials",
+        "antenna_height_m",
+        "asked_at",
+        "finished_at",
+        "attempts",
+        "error",
+    ]
+    list_filter = ["state", "relay"]
+    list_select_related = ["relay"]
+    actions = ["stop", "begin_again"]
+
+    @admin.display(description="radials")
+    def radials(self, run: CoverageRun) -> str:
+        return f"{run.radials_done} of {run.radials_total}" if run.radials_total else "none yet"
+
+    @admin.action(description="Stop the chosen runs", permissions=["delete"])
+    def stop(self, request: HttpRequest, chosen: QuerySet[CoverageRun]) -> None:
+        stopped = sum(runs.cancel(run, now=timezone.now()) for run in chosen)
+        self.message_user(request, f"{stopped} being stopped.", messages.SUCCESS)
+
+    @admin.action(description="Work the chosen runs out again", permissions=["delete"])
+    def begin_again(self, request: HttpRequest, chosen: QuerySet[CoverageRun]) -> None:
+        begun = sum(runs.again(run, now=timezone.now()) for run in chosen)
+        self.message_user(request, f"{begun} waiting; a worker takes them within a minute.", messages.SUCCESS)
+
+    def has_add_permission(self, request: HttpRequest) -> bool:
+        return False  # a run is asked for by the relay's own figures
+
+    def has_change_permission(self, request: HttpRequest, obj: CoverageRun | None = None) -> bool:
         return False

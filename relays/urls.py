@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from relays.web import paths, relays, stations
+from relays.web import coverage_runs, map, map_data, map_point, paths, relays, stations
 
 app_name = "relays"
 urlpatterns = [
@@ -10,6 +10,18 @@ urlpatterns = [
     path("stations/<int:pk>/", stations.station, name="station"),
     path("stations/<int:pk>/remove/", stations.remove_station, name="remove_station"),
     path("path/", paths.path_page, name="path"),
+    path("map/", map.map_page, name="map"),
+    path("map/relief.png", map_data.relief, name="relief"),
+    path("map/state.json", map_data.state, name="map_state"),
+    path("map/point/", map_point.point, name="point"),
+    path("map/<slug:slug>/loss", map_data.loss, name="loss"),
+    path("map/<slug:slug>/loss.tif", map_data.loss_file, name="loss_file"),
+    path("map/<slug:slug>/picture.zip", map_data.picture, name="picture"),
+    path("map/<slug:slug>/outlines.geojson", map_data.outlines, name="outlines"),
+    path("coverage/", coverage_runs.run_list, name="coverage"),
+    path("coverage/ask/", coverage_runs.ask, name="ask_coverage"),
+    path("coverage/<int:pk>/cancel/", coverage_runs.cancel, name="cancel_coverage"),
+    path("coverage/<int:pk>/again/", coverage_runs.again, name="coverage_again"),
     path("relays/", relays.relay_list, name="list"),
     path("relays/<slug:slug>/", relays.relay_page, name="page"),
 ]

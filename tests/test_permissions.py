@@ -16,6 +16,7 @@ READERS = ("outsider", "member", "net control", "steward", "net manager", "offic
 OPEN = dict.fromkeys(READERS, "opens")
 MEMBERS = OPEN | {"outsider": "log in"}
 MANAGERS = MEMBERS | {"member": "refused", "net control": "refused", "steward": "refused"}
+STEWARDS = MEMBERS | {"member": "refused", "net control": "refused", "net manager": "refused"}
 POST_ONLY = dict.fromkeys(READERS, "post only")
 OWN_STATION = dict.fromkeys(READERS, "unknown") | {"outsider": "log in", "member": "opens"}
 
@@ -30,6 +31,9 @@ PAGES: dict[str, tuple[dict[str, str], dict[str, str]]] = {
     "relays:list": ({}, OPEN),
     "relays:page": ({"slug": "ridge-2m"}, OPEN),
     "relays:path": ({}, OPEN),
+    "relays:map": ({}, OPEN),
+    "relays:map_state": ({}, OPEN),
+    "relays:coverage": ({}, STEWARDS),
     "relays:new_station": ({}, MEMBERS),
     "relays:station": ({"pk": "station"}, OWN_STATION),
     "members:me": ({}, MEMBERS),
@@ -117,6 +121,7 @@ OFFICE = {
     "relays_site": {"officer", "steward", "net manager"},
     "relays_relay": {"officer", "steward", "net manager"},
     "relays_pathverdict": {"officer"},
+    "relays_coveragerun": {"officer", "steward", "net manager"},
     "nets_net": {"officer", "net manager"},
     "nets_duty": {"officer", "net manager"},
     "nets_feedkey": {"officer"},
@@ -146,6 +151,9 @@ ELSEWHERE = {
     "nets:answer", "nets:remove_absence", "relays:remove_station", "nets:new_calendar_address",
     "nets:club_feed", "nets:net_feed", "nets:member_feed",
     "nets:answer_by_link", "notices:unsubscribe", "health",
+    # tests/coverage/test_who_may.py
+    "relays:relief", "relays:loss", "relays:loss_file", "relays:picture", "relays:outlines", "relays:point",
+    "relays:ask_coverage", "relays:cancel_coverage", "relays:coverage_again",
     "login", "logout", "password_change", "password_change_done", "cautions",
 }  # fmt: skip
 

@@ -10,50 +10,64 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.conf import settings
+
 from clubops.members.models import Station
 from relays.coverage.radios import Changes, changed, terminal_of
 from relays.coverage.reach import MINIMUM_PROBABILITY, link_over
 from relays.models import Relay
-from relays.propagation import entry, noise
+from relays.propagation import entry, noise, p1812
 from relays.propagation.link import OneWayLink, margin_for_probability_db
+from relays.propagation.p1812 import inputs
 from relays.propagation.verdicts import GRADES, VERDICT_CLASSES
 
 _BARE = Changes(place=Station.Building.OUTDOORS, grade="readable")
 _DECIMALS = 4
+# Over the clutter's height the location variability fades out along so many metres (P.1812-8, section 4).
+_FADE_M = 10.0
 
 
 def budget(station: Station, relay: Relay) -> dict[str, Any]:
-    """One radio and one relay, outdoors and just readable. Raises PropagationError."""
+    """One radio and one relay, outdoors and just readable. Raises PropagationError.
+
+    steady_sigma_db: of everything that a map's sliders leave alone.
+    """
     outdoors = changed(station, _BARE)
     link = link_over(station, relay, _BARE)
     end = terminal_of(outdoors, relay, _BARE)
     frequency_mhz = float(relay.output_mhz)
     external = noise.external_noise(end.noise_class, frequency_mhz)
-    line_db = end.line_loss_at(frequency_mhz).total_db
     return {
-        "in": _one_way(link.talk_in),
-        "out": _one_way(link.talk_out)
+        "in": _one_way(link.talk_in, ("location",)),
+        "out": _one_way(link.talk_out, ("location", "noise"))
         | {
             "external_db": external.figure_db,
             "receiver_db": end.noise_figure_db,
             "noise_spread_db": external.spread_db,
-            "steady_sigma_db": _sigma_without_noise(link.talk_out),
         },
         "gain_dbi": end.antenna_gain_dbi,
-        "line_db": line_db,
+        "line_db": end.line_loss_at(frequency_mhz).total_db,
         "body_db": end.body_loss_db + end.duplexer_loss_db,
     }
 
 
-def _one_way(link: OneWayLink) -> dict[str, float]:
+def _one_way(link: OneWayLink, moving: tuple[str, ...]) -> dict[str, float]:
+    steady = sum(each.sigma_db**2 for each in link.spreads if each.key not in moving)
     return {
         "largest_db": round(link.largest_path_loss_db, _DECIMALS),
-        "sigma_db": round(link.sigma_db, _DECIMALS),
+        "steady_sigma_db": round(steady**0.5, _DECIMALS),
     }
 
 
-def _sigma_without_noise(link: OneWayLink) -> float:
-    return float(sum(each.sigma_db**2 for each in link.spreads if each.key != "noise") ** 0.5)
+def location(relay: Relay) -> dict[str, float]:
+    """Location variability with the antenna down in the clutter, and how it fades above."""
+    full_db = p1812.sigma_location_db(
+        float(relay.input_mhz) / 1000.0,
+        settings.PATH_LOCATION_SQUARE_M,
+        inputs.ANTENNA_HEIGHT_M[0],
+        max(settings.PATH_CLUTTER_M, inputs.ANTENNA_HEIGHT_M[0]),
+    )
+    return {"full_db": full_db, "clutter_m": settings.PATH_CLUTTER_M, "fade_m": _FADE_M}
 
 
 def places(relays: list[Relay]) -> list[dict[str, Any]]:

@@ -6,6 +6,7 @@ no more than two are worked at a time. Nothing is stored; the last answers are k
 
 from __future__ import annotations
 
+import logging
 import math
 import threading
 from dataclasses import dataclass, replace
@@ -24,6 +25,8 @@ from relays.models import CoverageRun, Relay
 from relays.propagation import raster as kernels
 from relays.propagation.errors import PropagationError
 from relays.propagation.raster_request import KM_PER_DEGREE, CoverageRequest, resolution
+
+log = logging.getLogger(__name__)
 
 Detail = Literal["draft", "fine"]
 
@@ -111,7 +114,7 @@ def question(
 
 def loss(asked: Question) -> LossRaster:
     """The raster. Raises PropagationError: no ground under the relay, a height out of range, Busy."""
-    return _rasters.get(asked.key, lambda: _stored(asked) if asked.run else _swept(asked))
+    return _rasters.get(asked.key, lambda: _answer(asked))
 
 
 def loss_bytes(asked: Question) -> bytes:
@@ -126,10 +129,19 @@ def _pack(asked: Question) -> bytes:
     )
 
 
-def _stored(asked: Question) -> LossRaster:
-    assert asked.run is not None
-    path = Path(default_storage.path(str(asked.run.raster.name)))
-    return rasters.read(path, asked.receiver_height_m)
+def _answer(asked: Question) -> LossRaster:
+    if asked.run is None:
+        return _swept(asked)
+    try:
+        return _stored(asked.run, asked.receiver_height_m)
+    except rasters.RasterLost:
+        log.warning("The stored coverage of %s cannot be read; swept instead.", asked.relay.slug)
+        return _swept(asked)
+
+
+def _stored(run: CoverageRun, receiver_height_m: float) -> LossRaster:
+    path = Path(default_storage.path(str(run.raster.name)))
+    return rasters.read(path, receiver_height_m)
 
 
 def _swept(asked: Question) -> LossRaster:

@@ -37,7 +37,7 @@ class RasterLost(PropagationError):
             "raster",
             name,
             "a stored raster as it was written",
-            "The stored coverage of this relay cannot be read; it is worked out again.",
+            "The stored coverage of this relay cannot be read any more; a steward can have it worked out again.",
         )
 
     def __reduce__(self) -> tuple[type[RasterLost], tuple[str]]:

@@ -7,9 +7,9 @@ from django.test import Client
 from django.urls import reverse
 
 WORDS = {
-    "outsider": ["Home", "Nets", "Relays", "Check a path", "Log in"],
-    "member": ["Home", "Nets", "Relays", "Check a path", "My duties", "Log out"],
-    "officer": ["Home", "Nets", "Relays", "Check a path", "My duties", "Office", "Log out"],
+    "outsider": ["Home", "Nets", "Relays", "Map", "Check a path", "Log in"],
+    "member": ["Home", "Nets", "Relays", "Map", "Check a path", "My duties", "Log out"],
+    "officer": ["Home", "Nets", "Relays", "Map", "Check a path", "My duties", "Office", "Log out"],
 }
 
 

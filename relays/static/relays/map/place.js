@@ -1,0 +1,73 @@
+// One place: marked on the maps, its margins read off the raster at once, the whole path asked of the server.
+"use strict";
+{
+    const { signed, TIE } = window.clubMap;
+    const ASK_AFTER_MS = 350;
+
+    class Place {
+        constructor(club, { form, answer, token }) {
+            Object.assign(this, { club, form, answer, token, at: null, markers: [], controller: null, timer: 0 });
+        }
+
+        // Mark a place on every map and remember it for as long as the page is open.
+        mark(latitude, longitude, sides) {
+            this.at = { latitude, longitude };
+            this.form.elements.place.value = `${latitude.toFixed(5)}, ${longitude.toFixed(5)}`;
+            for (const marker of this.markers) marker.remove();
+            this.markers = sides.map((side) => {
+                const icon = L.divIcon({ className: "place-mark", html: "<span></span>", iconSize: [22, 22] });
+                return L.marker([latitude, longitude], { icon, interactive: false, keyboard: false }).addTo(side.map);
+            });
+        }
+
+        // What the map itself says at the place, for a caption.
+        words(side) {
+            if (!this.at || !side.verdicts) return "";
+            const found = side.marginsAt(this.at.latitude, this.at.longitude);
+            if (!found) return "At the place: nothing is known of the ground.";
+            const relay = side.club.relaysOf(side.setup).length > 1 ? ` (${found.relay.name})` : "";
+            return `At the place${relay}: ${signed(found.in)}${TIE}dB into the relay, ${signed(found.out)}${TIE}dB from it.`;
+        }
+
+        later(setup) {
+            if (!this.at) return;
+            clearTimeout(this.timer);
+            this.timer = setTimeout(() => this.ask(setup), ASK_AFTER_MS);
+        }
+
+        async ask(setup) {
+            clearTimeout(this.timer);
+            if (this.controller) this.controller.abort();
+            this.controller = new AbortController();
+            const { signal } = this.controller;
+            const body = new FormData();
+            const fields = {
+                place: this.form.elements.place.value, relay: setup.relay, radio: setup.radio, height_m: setup.heightM, power_w: setup.powerW,
+                gain_db: setup.gainDb, line_db: setup.lineDb, building: setup.building, grade: setup.grade,
+            };
+            if (setup.antennaM !== null) fields.antenna_height_m = setup.antennaM;
+            for (const [name, value] of Object.entries(fields)) body.append(name, value);
+            this.answer.setAttribute("aria-busy", "true");
+            try {
+                const found = await fetch(this.club.point_url, { method: "POST", body, signal, headers: { "X-CSRFToken": this.token } });
+                const text = await found.text();
+                if (!found.ok && found.status !== 422) throw new Error(`status ${found.status}`);
+                this.answer.innerHTML = text;
+            } catch (problem) {
+                if (problem.name === "AbortError") return;
+                this.answer.textContent = "The answer could not be fetched. Is the connection up? Ask again in a moment.";
+            }
+            this.answer.removeAttribute("aria-busy");
+        }
+    }
+
+    // Coordinates as relays/places.py reads them; a locator is left to the server.
+    const coordinatesOf = (text) => {
+        const found = text.replace(/−/g, "-").match(/^\s*(-?\d{1,2}(?:\.\d+)?)\s*°?\s*[,; ]\s*(-?\d{1,3}(?:\.\d+)?)\s*°?\s*$/);
+        if (!found) return null;
+        const [latitude, longitude] = [Number(found[1]), Number(found[2])];
+        return Math.abs(latitude) <= 90 && Math.abs(longitude) <= 180 ? { latitude, longitude } : null;
+    };
+
+    Object.assign(window.clubMap, { Place, coordinatesOf });
+}

@@ -1,0 +1,128 @@
+// Loss around relays, as relays/coverage/packed.py packs it: fetched, unpacked, the last ones kept.
+"use strict";
+{
+    const KEPT = 36;
+    // A request younger than this may finish although the slider has moved on: otherwise a steady drag would never show anything.
+    const PATIENCE_MS = 250;
+    const BEYOND = 0;
+    const UNKNOWN = 1;
+    const FIRST = 2;
+
+    const unpack = (buffer) => {
+        const length = new DataView(buffer).getUint32(0, true);
+        const head = JSON.parse(new TextDecoder().decode(new Uint8Array(buffer, 4, length)));
+        const { rows, columns } = head;
+        const low = new Uint8Array(buffer, 4 + length, rows * columns);
+        const high = new Uint8Array(buffer, 4 + length + rows * columns, rows * columns);
+        const codes = new Uint16Array(rows * columns);
+        let at = 0;
+        for (let row = 0; row < rows; row++) {
+            let left = row ? codes[at - columns] : 0;
+            for (let column = 0; column < columns; column++, at++) {
+                const zigzag = low[at] | (high[at] << 8);
+                left = (left + ((zigzag >>> 1) ^ -(zigzag & 1))) & 0xffff;
+                codes[at] = left;
+            }
+        }
+        return new LossRaster(head, codes);
+    };
+
+    class LossRaster {
+        constructor(head, codes) {
+            this.head = head;
+            this.codes = codes;
+            this.lattice = {
+                rows: head.rows, columns: head.columns, north: head.north, west: head.west,
+                latitudeStep: head.latitude_step, longitudeStep: head.longitude_step,
+            };
+        }
+
+        // The loss at the pixel nearest to a place, dB; null where nothing is known.
+        lossAt(latitude, longitude) {
+            const { rows, columns, north, west, latitudeStep, longitudeStep } = this.lattice;
+            const row = Math.round((north - latitude) / latitudeStep);
+            const column = Math.round((((longitude - west + 1e-9) % 360 + 360) % 360 - 1e-9) / longitudeStep);
+            if (row < 0 || row >= rows || column < 0 || column >= columns) return null;
+            const code = this.codes[row * columns + column];
+            return code < FIRST ? null : (code - FIRST) * this.head.step_db;
+        }
+    }
+
+    const addressOf = (want, detail) => {
+        const query = new URLSearchParams({ receiver: want.receiverM, detail });
+        if (want.antennaM !== null) query.set("antenna", want.antennaM);
+        return `${want.url}?${query}`;
+    };
+
+    // All rasters that are in memory, whoever asked for them.
+    class RasterShelf {
+        constructor() {
+            this.held = new Map();
+        }
+
+        find(want) {
+            return this.held.get(addressOf(want, "fine")) || this.held.get(addressOf(want, "draft"));
+        }
+
+        isFine(want) {
+            return this.held.has(addressOf(want, "fine"));
+        }
+
+        async fetch(want, detail, signal) {
+            const address = addressOf(want, detail);
+            const known = this.held.get(address);
+            if (known) return known;
+            const answer = await fetch(address, { signal, headers: { Accept: "application/octet-stream, application/json" } });
+            if (!answer.ok) {
+                const told = await answer.json().catch(() => ({}));
+                throw new Error(told.problem || "The map could not be loaded. The table below still holds.");
+            }
+            const raster = unpack(await answer.arrayBuffer());
+            this.held.set(address, raster);
+            // What was answered from the store is as fine as it gets.
+            if (raster.head.detail === "fine") this.held.set(addressOf(want, "fine"), raster);
+            while (this.held.size > KEPT) this.held.delete(this.held.keys().next().value);
+            return raster;
+        }
+    }
+
+    // The requests of one map: at most one at a time, the newest wish wins, the older request is cancelled.
+    class Loader {
+        constructor(shelf, { arrived, failed }) {
+            Object.assign(this, { shelf, arrived, failed, flight: null, next: null });
+        }
+
+        load(wants, detail) {
+            if (this.flight) {
+                if (performance.now() - this.flight.began < PATIENCE_MS) {
+                    this.next = [wants, detail];
+                    return;
+                }
+                this.cancel();
+            }
+            this.begin(wants, detail);
+        }
+
+        cancel() {
+            if (this.flight) this.flight.controller.abort();
+            this.flight = this.next = null;
+        }
+
+        async begin(wants, detail) {
+            const flight = { began: performance.now(), controller: new AbortController() };
+            this.flight = flight;
+            try {
+                await Promise.all(wants.map((want) => this.shelf.fetch(want, detail, flight.controller.signal)));
+                if (this.flight === flight) this.arrived(wants, performance.now() - flight.began);
+            } catch (problem) {
+                if (this.flight === flight && problem.name !== "AbortError") this.failed(problem.message);
+            }
+            if (this.flight !== flight) return;
+            const next = this.next;
+            this.flight = this.next = null;
+            if (next) this.begin(...next);
+        }
+    }
+
+    Object.assign(window.clubMap, { RasterShelf, Loader, unpack, BEYOND, UNKNOWN, FIRST });
+}

@@ -1,0 +1,156 @@
+// The numbers beside and below the map: the key, the reading, the table. They say what the colours show.
+"use strict";
+{
+    const { Verdicts, swatch, signed, TIE, TOGETHER } = window.clubMap;
+    const KEYS = ["solid", "usable", "marginal", "none"];
+    const CHANGE = [["gained", "gained", "usable now, not before"], ["lost", "lost", "usable before, not now"], ["both", "both", "usable before and now"]];
+
+    const km2 = (value) => {
+        const figure = value > 0 && value < 9.95 ? value.toFixed(1) : Math.round(value).toLocaleString("en-GB").replace(/,/g, TIE);
+        return `${figure}${TIE}km²`;
+    };
+    const share = (value) => {
+        if (value > 0 && value < 0.01) return `under 1${TIE}%`;
+        if (value > 0.99 && value < 1) return `over 99${TIE}%`;
+        return `${Math.round(100 * value)}${TIE}%`;
+    };
+    const signedKm2 = (value) => (Math.abs(value) < 0.05 ? "nothing" : `${value < 0 ? "−" : "+"}${km2(Math.abs(value))}`);
+
+    const item = (key, word, meaning, needs) => {
+        const row = document.createElement("li");
+        const canvas = document.createElement("canvas");
+        canvas.setAttribute("aria-hidden", "true");
+        swatch(canvas, key);
+        const text = document.createElement("span");
+        text.append(Object.assign(document.createElement("b"), { textContent: word }), ` ${meaning} `);
+        if (needs) text.append(Object.assign(document.createElement("span"), { className: "key-needs", textContent: needs }));
+        const area = Object.assign(document.createElement("span"), { className: "key-area" });
+        row.append(canvas, text, area);
+        return row;
+    };
+
+    // What the colours mean, with the area of each; drawn again for a new theme or for a map of changes.
+    class Key {
+        constructor(list, verdicts) {
+            Object.assign(this, { list, verdicts, isChange: false });
+        }
+
+        draw(isChange = this.isChange) {
+            this.isChange = isChange;
+            const rows = isChange ? CHANGE.map((entry) => item(...entry)) : this.verdicts.map((verdict, at) => item(KEYS[at], verdict.label, this.meaning(verdict, at), this.needs(verdict, at)));
+            this.list.replaceChildren(...rows);
+        }
+
+        meaning(verdict, at) {
+            return at === 3 ? "bare ground: do not count on being heard" : verdict.meaning;
+        }
+
+        needs(verdict, at) {
+            if (at === 3) return "";
+            const chance = verdict.probability > 0 ? `, ${Math.round(100 * verdict.probability)}${TIE}% or more` : "";
+            return `margin ${signed(verdict.margin_db, 0).replace("±0", "0")}${TIE}dB or more${chance}`;
+        }
+
+        fill(values, of) {
+            [...this.list.querySelectorAll(".key-area")].forEach((cell, at) => {
+                cell.textContent = of ? `${km2(values[at])}, ${share(values[at] / of)}` : km2(values[at]);
+            });
+        }
+    }
+
+    // The one number that moves, in words.
+    class Reading {
+        constructor(root) {
+            this.main = root.querySelector("[data-main]");
+            this.more = root.querySelector("[data-more]");
+        }
+
+        say(areas, more) {
+            this.main.textContent = `Usable on ${km2(areas.usableKm2)}, ${share(areas.share)} of the known ground.`;
+            this.more.textContent = more;
+        }
+    }
+
+    // The table under the map, for the radio as the sliders have it.
+    class Numbers {
+        constructor(table, club, shelf) {
+            Object.assign(this, { table, club, shelf });
+        }
+
+        rowOf(slug) {
+            return this.table.querySelector(`tr[data-relay="${slug}"]`);
+        }
+
+        // Fills the rows whose rasters are here; says which are still missing.
+        fill(setup, words) {
+            const { club } = this;
+            this.table.querySelector("[data-radio]").textContent = words;
+            const found = new Map();
+            const missing = [];
+            for (const relay of club.relays) {
+                const want = club.want(relay, setup);
+                const raster = this.shelf.find(want);
+                if (!raster) {
+                    missing.push(want);
+                    continue;
+                }
+                const reach = club.reach(relay, setup);
+                found.set(relay.slug, { raster, reach, verdicts: Verdicts.of(raster, reach.thresholds(club.verdicts)) });
+            }
+            for (const [slug, each] of found) this.write(this.rowOf(slug), each.verdicts, each, missing.length ? null : this.others(found, slug));
+            const foot = this.rowOf(TOGETHER);
+            if (foot && !missing.length) this.write(foot, Verdicts.together([...found.values()].map((each) => each.verdicts)), null, null);
+            return missing;
+        }
+
+        others(found, slug) {
+            return [...found].filter(([other]) => other !== slug).map(([, each]) => each.verdicts);
+        }
+
+        write(row, verdicts, known, others) {
+            if (!row) return;
+            const { km2: byClass, knownKm2 } = verdicts.areas();
+            const sure = known ? this.chances(known) : null;
+            const cells = this.club.verdicts.map((verdict, at) => {
+                const note = `${share(knownKm2 ? byClass[at] / knownKm2 : 0)}${sure && byClass[at] ? `; ${sure[at]} sure` : ""}`;
+                return this.cell(verdict.label[0].toUpperCase() + verdict.label.slice(1), km2(byClass[at]), note);
+            });
+            const alone = others ? km2(verdicts.aloneKm2(others)) : "";
+            while (row.cells.length > 1) row.deleteCell(-1);
+            row.append(...cells, this.cell("Through it alone", alone, ""));
+        }
+
+        cell(label, text, note) {
+            const cell = document.createElement("td");
+            cell.className = "num";
+            cell.dataset.label = label;
+            cell.append(`${text} `);
+            if (note) cell.append(Object.assign(document.createElement("small"), { className: "under quiet", textContent: note }));
+            return cell;
+        }
+
+        // The chance of a usable signal in each class, averaged over its area: by loss, since equal loss is an equal chance.
+        chances({ raster, reach, verdicts }) {
+            const { codes, head, lattice } = raster;
+            const weight = new Float64Array(65536);
+            const sums = [0, 0, 0, 0];
+            const areas = [0, 0, 0, 0];
+            const classOf = new Uint8Array(65536);
+            for (let at = 0; at < codes.length; at++) {
+                weight[codes[at]] += head.row_km2[Math.floor(at / lattice.columns)];
+                classOf[codes[at]] = verdicts.classes[at];
+            }
+            weight.forEach((area, code) => {
+                if (!area || classOf[code] > 3) return;
+                sums[classOf[code]] += area * reach.probability((code - window.clubMap.FIRST) * head.step_db);
+                areas[classOf[code]] += area;
+            });
+            return sums.map((sum, at) => {
+                const chance = sum / areas[at];
+                return chance > 0.99 ? `over 99${TIE}%` : chance < 0.01 ? `less than 1${TIE}%` : `${Math.round(100 * chance)}${TIE}%`;
+            });
+        }
+    }
+
+    Object.assign(window.clubMap, { Key, Reading, Numbers, km2, signedKm2 });
+}
