@@ -214,7 +214,7 @@ def _accept(offer: SwapOffer, by: Member, now: dt.datetime) -> SwapOffer:
         raise SwapRefused(_why_not_open(offer, now=now))
     offer.refresh_from_db()
     # Sessions are locked in one order by everybody who gives chairs, so that nobody waits in a ring.
-    touched = [offer.session_id, offer.return_session_id]
+    touched = [pk for pk in (offer.session_id, offer.return_session_id) if pk is not None]
     list(Session.objects.select_for_update().filter(pk__in=touched).order_by("pk"))
     moves = [Move(offer.session, offer.role, by)]
     given = [_held(offer.session, offer.role, offer.offered_by)]

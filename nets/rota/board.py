@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from clubops.clock import Span
 from nets.models import DraftTurn, Duty, Net, RotaDraft, Session
+from nets.rota.remedies import HIGHER
 from nets.rota.world import coming_sessions
 
 Chair = tuple[int, str]
@@ -40,7 +41,24 @@ class Line:
         return tuple(dict.fromkeys(place.reason for place in self.places if place.reason))
 
 
-def board(net: Net, span: Span) -> list[Line]:
+@dataclass(frozen=True)
+class Board:
+    """The rota of one net."""
+
+    net: Net
+    lines: tuple[Line, ...]
+
+    @property
+    def has_reasons(self) -> bool:
+        return any(line.reasons for line in self.lines)
+
+    @property
+    def names_a_mast(self) -> bool:
+        """Whether a reason speaks of a raised antenna, beside which a caution belongs."""
+        return any(HIGHER in reason for line in self.lines for reason in line.reasons)
+
+
+def board(net: Net, span: Span) -> Board:
     """The coming sessions of a net with both their chairs, earliest first."""
     sessions = coming_sessions([net], span)
     held: dict[Chair, Duty] = {}
@@ -49,10 +67,11 @@ def board(net: Net, span: Span) -> list[Line]:
         by_chair = declined if duty.state == Duty.State.DECLINED else held
         by_chair[duty.session_id, duty.role] = duty
     reasons = reasons_known(sessions)
-    return [
+    lines = (
         Line(session, tuple(_place(session, role, held, declined, reasons) for role in Duty.Role))
         for session in sessions
-    ]
+    )
+    return Board(net, tuple(lines))
 
 
 def _place(

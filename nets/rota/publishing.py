@@ -15,6 +15,7 @@ from nets.models import DraftTurn, Duty, Net, Refusal, RotaDraft, Session
 from nets.rota import draft as drafts
 from nets.rota import facts
 from nets.rota.board import reasons_known
+from nets.rota.remedies import HIGHER
 
 Kind = Literal["kept", "same", "changed", "new", "emptied", "empty"]
 
@@ -46,6 +47,17 @@ class Compared:
             return None
         return self.duty.member
 
+    @property
+    def words(self) -> str:
+        return {
+            "kept": "stays, as confirmed or locked",
+            "same": "stays",
+            "changed": "instead",
+            "new": "newly filled",
+            "emptied": "",
+            "empty": "",
+        }[self.kind]
+
 
 @dataclass(frozen=True)
 class Comparison:
@@ -61,6 +73,20 @@ class Comparison:
         """How many chairs of each kind there are, by the names of `Kind`."""
         kinds: tuple[Kind, ...] = ("kept", "same", "changed", "new", "emptied", "empty")
         return {kind: self.count(kind) for kind in kinds}
+
+    @property
+    def left_alone(self) -> int:
+        """Turns that stay with whoever has them."""
+        return self.count("kept") + self.count("same")
+
+    @property
+    def still_empty(self) -> int:
+        return self.count("empty") + self.count("emptied")
+
+    @property
+    def names_a_mast(self) -> bool:
+        """Whether a reason speaks of a raised antenna, beside which a caution belongs."""
+        return any(HIGHER in row.turn.reason for row in self.rows)
 
     @property
     def changes_nothing(self) -> bool:

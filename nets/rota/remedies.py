@@ -14,6 +14,8 @@ from relays.models import Relay
 from relays.propagation import verdicts
 from relays.propagation.errors import PropagationError
 
+#: The words by which a page knows that a caution about masts belongs beside a remedy.
+HIGHER = "m higher"
 #: Tried in turn; farther than this nobody's mast grows on a net manager's asking. Common practice, no source.
 HEIGHTS_M = (1, 2, 3, 4, 5, 6, 8, 10, 12, 15)
 #: People asked about for one empty chair, those nearest to being heard first.
@@ -45,7 +47,7 @@ def remedy(seating: Seating, usher: Usher) -> str:
     if other := _other_station(seating, relay, usher):
         return f"would be heard well enough from their station “{other.name}”"
     if (metres := metres_higher(station, relay, seating.session.net)) is not None:
-        return f"would be heard well enough with the antenna {metres} m higher"
+        return f"would be heard well enough with the antenna {metres} {HIGHER}"
     return ""
 
 

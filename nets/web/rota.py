@@ -16,7 +16,7 @@ from nets import tasks
 from nets.models import Net, RotaDraft, TurnWish
 from nets.rota import board as boards
 from nets.rota import draft as making
-from nets.rota import publishing, shares
+from nets.rota import publishing, shares, words
 from nets.rota.publishing import PublishRefused
 from nets.web.access import members_only, net_managers_only, roster_only
 from nets.web.rota_forms import DraftForm, WishForm
@@ -33,7 +33,7 @@ def board(request: HttpRequest) -> HttpResponse:
     span = boards.horizon(now, WEEKS)
     nets = Net.objects.filter(is_active=True).select_related("relay__site")
     context = {
-        "rotas": [(net, boards.board(net, span)) for net in nets],
+        "rotas": [boards.board(net, span) for net in nets],
         "shares": shares.present(now=now, ahead=dt.timedelta(weeks=WEEKS)),
         "weeks": WEEKS,
     }
@@ -81,11 +81,22 @@ def drafts(request: HttpRequest) -> HttpResponse:
 def draft(request: HttpRequest, pk: int) -> HttpResponse:
     """One draft beside the published rota. While it is worked out the page looks again by itself."""
     row = get_object_or_404(RotaDraft.objects.select_related("net", "made_by", "settled_by"), pk=pk)
-    compared = publishing.compare(row)
-    response = render(request, "nets/rota_draft.html", {"draft": row, "compared": compared})
+    response = render(request, "nets/rota_draft.html", _shown(row))
     if row.is_at_work:
         response["Refresh"] = str(LOOK_AGAIN_S)
     return response
+
+
+def _shown(row: RotaDraft) -> dict[str, object]:
+    """A draft and everything its page says about it."""
+    return {
+        "draft": row,
+        "compared": publishing.compare(row),
+        "title": f"Draft: {row.net or 'every net'}",
+        "purpose": words.asked(row),
+        "at_work": words.at_work(row),
+        "proof": words.proof(row),
+    }
 
 
 @net_managers_only
@@ -96,8 +107,7 @@ def publish(request: HttpRequest, pk: int) -> HttpResponse:
     try:
         publishing.publish(row, by=Reader(request.user).member, now=timezone.now())
     except PublishRefused as refusal:
-        context = {"draft": row, "compared": publishing.compare(row), "refusal": refusal}
-        return render(request, "nets/rota_draft.html", context, status=409)
+        return render(request, "nets/rota_draft.html", _shown(row) | {"refusal": refusal}, status=409)
     messages.success(request, "This is the rota now. Everybody whose turns changed is told.")
     return redirect("nets:rota")
 
