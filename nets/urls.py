@@ -16,6 +16,7 @@ urlpatterns = [
     path("my-duties/calendar/alarm/", my_calendar.calendar_alarm, name="calendar_alarm"),
     path("my-duties/absences/<int:pk>/remove/", mine.remove_absence, name="remove_absence"),
     path("my-duties/<int:pk>/answer/", mine.answer, name="answer"),
+    path("", include("nets.web.rota_urls")),
     path("duties/answer/<str:token>/", answer.answer_by_link, name="answer_by_link"),
     path("calendars/", feeds.index, name="calendars"),
     path("calendars/", include("nets.web.calendar_urls")),
