@@ -15,6 +15,7 @@ from clubops.members.permissions import Reader
 from clubops.notices import health, kinds, outbox
 from clubops.notices.models import Notice
 from clubops.notices.tasks import send_due
+from clubops.notices.templatetags.ledger import short_time
 from clubops.templatetags.measures import wall_time
 from clubops.wake import wake
 
@@ -65,7 +66,7 @@ class KindFilter(admin.SimpleListFilter):
 class NoticeAdmin(admin.ModelAdmin):
     """To look at, and to send again what was not sent. Nothing is typed here: rules write the ledger."""
 
-    list_display = ["title", "recipient", "kind_words", "due", "state", "sent", "attempts", "error"]
+    list_display = ["title", "call_sign", "kind_words", "due", "outcome", "error"]
     list_filter = [WhereaboutsFilter, "state", KindFilter]
     search_fields = ["title", "key", "message_id", "recipient__call_sign", "recipient__name"]
     date_hierarchy = "due_at"
@@ -125,8 +126,16 @@ class NoticeAdmin(admin.ModelAdmin):
     def changelist_view(
         self, request: HttpRequest, extra_context: dict[str, Any] | None = None
     ) -> HttpResponse:
-        context = {"health": health.look(now=timezone.now()), "club_zone": settings.CLUB_ZONE}
+        context = {
+            "title": "What went out, what failed, what is due",
+            "health": health.look(now=timezone.now()),
+            "club_zone": settings.CLUB_ZONE,
+        }
         return super().changelist_view(request, context | (extra_context or {}))
+
+    @admin.display(description="to", ordering="recipient__call_sign")
+    def call_sign(self, notice: Notice) -> str:
+        return notice.recipient.call_sign
 
     @admin.display(description="kind", ordering="kind")
     def kind_words(self, notice: Notice) -> str:
@@ -134,11 +143,18 @@ class NoticeAdmin(admin.ModelAdmin):
 
     @admin.display(description="due", ordering="due_at")
     def due(self, notice: Notice) -> str:
-        return wall_time(notice.due_at, settings.CLUB_ZONE)
+        return short_time(notice.due_at, settings.CLUB_ZONE)
 
     @admin.display(description="sent", ordering="sent_at", empty_value="")
     def sent(self, notice: Notice) -> str | None:
-        return wall_time(notice.sent_at, settings.CLUB_ZONE) if notice.sent_at else None
+        return short_time(notice.sent_at, settings.CLUB_ZONE) if notice.sent_at else None
+
+    @admin.display(description="what came of it", ordering="state")
+    def outcome(self, notice: Notice) -> str:
+        words = notice.get_state_display()
+        if notice.sent_at:
+            return f"{words} {short_time(notice.sent_at, settings.CLUB_ZONE)}"
+        return f"{words}, tried {notice.attempts} times" if notice.attempts > 1 else words
 
     @admin.display(description="next try")
     def next_try(self, notice: Notice) -> str:

@@ -25,7 +25,7 @@ class ChoiceForm(forms.ModelForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        names = [(kind.name, kind.words) for kind in kinds.declinable()]
+        names = [(kind.name, kind.words.capitalize()) for kind in kinds.declinable()]
         self.fields["wanted"] = forms.MultipleChoiceField(
             choices=names,
             required=False,
@@ -33,6 +33,7 @@ class ChoiceForm(forms.ModelForm):
             widget=forms.CheckboxSelectMultiple,
             help_text="Mail that belongs to an office you hold, such as net manager, comes in any case.",
         )
+        self.order_fields(["wanted", "one_mail"])
         self.initial["wanted"] = [name for name, _words in names if name not in self.instance.unwanted]
         hours = settings.NOTICES_QUIET_HOURS
         self.fields["quiet_from"].help_text = f"Your own time. Empty for the club's quiet hours ({hours})."

@@ -84,7 +84,8 @@ def reconcile(wanted: Iterable[Wanted], *, kinds: Collection[str], now: dt.datet
     made = moved = revived = 0
     for chunk in _chunks(wishes.values()):
         rows = {row.key: row for row in Notice.objects.filter(key__in=[each.key for each in chunk])}
-        missing = [each for each in chunk if each.key not in rows]
+        # In one order for all: two planners that insert the same keys must not wait for each other in a circle.
+        missing = sorted((each for each in chunk if each.key not in rows), key=lambda each: each.key)
         made += _make(missing, now)
         for wish in chunk:
             row = rows.get(wish.key)

@@ -15,6 +15,7 @@ from clubops import clock
 from clubops.members.models import Member
 from clubops.notices.kinds import Letter, Link, Untrue
 from clubops.notices.models import Notice
+from clubops.notices.templatetags.ledger import short_time
 from clubops.templatetags.measures import wall_time, zone_words
 from nets import duties
 from nets.models import Duty, Session
@@ -43,7 +44,7 @@ def reminder(notice: Notice, now: dt.datetime) -> Letter:
     else:
         lines.append("Please say whether you will be there, so that somebody else can be found if not.")
     return Letter(
-        subject=f"{role.capitalize()} of {session.net.name}: {short_time(session.starts_at, notice.recipient)}",
+        subject=f"{role.capitalize()} of {session.net.name}: {short_time(session.starts_at, notice.recipient.zone)}",
         lines=tuple(lines),
         facts=(*_when_and_where(truth, session.net.zone, notice.recipient), *_around(duty, now)),
         links=(Link("I will be there, or I cannot", answers.url_for(duty)), Link("The session", truth.url)),
@@ -81,7 +82,7 @@ def _changed(recipient: Member, duty: Duty, before: LastWord, told: Told) -> Let
     if before.told.where != told.where:
         facts.append(("Instead of", before.told.where))
     return Letter(
-        subject=f"Changed: {net.name}, {short_time(told.starts_at, recipient)}",
+        subject=f"Changed: {net.name}, {short_time(told.starts_at, recipient.zone)}",
         lines=(line, "Please say whether you will be there."),
         facts=tuple(facts),
         links=(Link("I will be there, or I cannot", answers.url_for(duty)), Link("The session", told.url)),
@@ -100,7 +101,7 @@ def _ended(recipient: Member, duty: Duty | None, told: Told, now: dt.datetime) -
         line = f"You are no longer down for this: {told.title} on {at}. You need not be there."
     note = duty.session.note if duty is not None and told.standing == "off" else ""
     return Letter(
-        subject=f"You are free: {told.title}, {short_time(told.starts_at, recipient)}",
+        subject=f"You are free: {told.title}, {short_time(told.starts_at, recipient.zone)}",
         lines=(line, note) if note else (line,),
         calendar=invitations.cancel(told, recipient, now=now),
         told=told.to_json(),
@@ -136,17 +137,11 @@ def doubt(notice: Notice, now: dt.datetime) -> Letter:
     )
     page = reverse("nets:session", args=[session.net.slug, session.occurrence_date.isoformat()])
     return Letter(
-        subject=f"In doubt: {words} of {session.net.name}, {short_time(session.starts_at, notice.recipient)}",
+        subject=f"In doubt: {words} of {session.net.name}, {short_time(session.starts_at, notice.recipient.zone)}",
         lines=(f"{words.capitalize()} of {session.net.name} is in doubt. {reason}", ask),
         facts=_when(session.starts_at, session.net.zone, notice.recipient),
         links=(Link("The session and its chairs", settings.SITE_ADDRESS + page),),
     )
-
-
-def short_time(at: dt.datetime, recipient: Member) -> str:
-    """For a subject: Tue 3 Mar, 19:30, by the recipient's clock."""
-    wall = clock.to_wall(at, recipient.zone)
-    return f"{wall:%a} {wall.day} {wall:%b}, {wall:%H:%M}"
 
 
 def _when(at: dt.datetime, net_zone: str, recipient: Member) -> tuple[tuple[str, str], ...]:

@@ -64,7 +64,8 @@ def reminder_wishes(now: dt.datetime) -> Iterator[Wanted]:
 
 
 def title_of(session: Session, role_words: str) -> str:
-    return f"{role_words.capitalize()}, {session.net.name}, {session.occurrence_date:%a %d %b %Y}"
+    on = session.occurrence_date
+    return f"{role_words.capitalize()}, {session.net.name}, {on:%a} {on.day} {on:%b %Y}"
 
 
 # Changes ---------------------------------------------------------------------------------------------

@@ -50,8 +50,9 @@ def wishes(members: list[Member], each: int) -> list[Wanted]:
             due_at=today,
             not_after=today + 40000 * DAY,
         )
-        for number in range(each)
+        # A person's notices lie side by side, so that workers meet over them.
         for member in members
+        for number in range(each)
     ]
 
 

@@ -84,6 +84,16 @@ def test_a_mail_keeps_its_company_when_it_is_tried_again(member, enter):
     assert again.companions == (second,)
 
 
+def test_a_mail_put_off_waits_as_a_whole(member, enter):
+    person = member()
+    lead, second = enter(person, "one"), enter(person, "two")
+    claim = outbox.gather(take(lead), now=NOW)
+    later = Outcome(State.WAITING, "Not now.", NOW + SECOND)
+    outbox.settle(claim, dict.fromkeys((lead.pk, second.pk), later), now=NOW)
+    assert outbox.due(now=NOW + SECOND, policy=POLICY, limit=9) == [lead]
+    assert outbox.claim(second, now=NOW + SECOND, policy=POLICY) is None
+
+
 def test_settling_closes_the_whole_mail(member, enter):
     person = member()
     lead, second = enter(person, "one"), enter(person, "two")
