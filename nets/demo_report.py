@@ -10,6 +10,7 @@ from rich.text import Text
 
 from clubops import clock
 from clubops.members.models import Member
+from clubops.notices.models import Notice
 from nets import agenda, demo, duties, feeds
 from nets.models import Net
 from relays import paths
@@ -27,6 +28,8 @@ def summary(*, now: dt.datetime, address: str) -> Group:
         _candidates(now),
         _heading("The next four weeks"),
         _rota(now),
+        _heading("Notices"),
+        _notices(now),
         _heading("Ways in"),
         _ways_in(address),
     )
@@ -96,6 +99,17 @@ def _rota(now: dt.datetime) -> Table:
         names = [holder.member.call_sign if holder else "wanted" for _, _, holder in seats.duties]
         table.add_row(f"{wall:%a} {wall.day} {wall:%b %H:%M}", seats.session.net.name, *names)
     return table
+
+
+def _notices(now: dt.datetime) -> Text:
+    """How many wait in the ledger and when the next one leaves."""
+    waiting = Notice.objects.filter(state=Notice.State.WAITING).order_by("due_at")
+    first = waiting.first()
+    if first is None:
+        return Text("Nothing is waiting to be sent.")
+    when = clock.to_wall(first.due_at, first.recipient.zone)
+    who = f"the next is for {first.recipient.call_sign} on {when:%a} {when.day} {when:%b %H:%M}"
+    return Text(f"{waiting.count()} are waiting; {who}. The demo writes mail to var/mail and sends none.")
 
 
 def _ways_in(address: str) -> Table:

@@ -8,7 +8,9 @@ from collections.abc import Callable
 from django.utils import timezone
 
 from nets import demo, feeds, schedule
-from nets.models import Net
+from nets.models import Duty, Net
+from nets.reminders import wishes
+from nets.rota import publishing
 from relays import demo_terrain, paths
 from relays.coverage import runs, working
 from relays.models import TerrainTile
@@ -57,6 +59,20 @@ def plan_sessions(now: dt.datetime, moved: Moved) -> None:
         moved(index, len(nets))
 
 
+def make_rota(now: dt.datetime, moved: Moved) -> None:
+    """A first rota for a club that has none; what people have agreed on since is theirs."""
+    moved(0, 1)
+    if not Duty.objects.exists():
+        publishing.fill(now=now)
+    moved(1, 1)
+
+
+def queue_notices(now: dt.datetime, moved: Moved) -> None:
+    moved(0, 1)
+    wishes.top_up(now=now)
+    moved(1, 1)
+
+
 def build_calendars(now: dt.datetime, moved: Moved) -> None:
     moved(0, 1)
     feeds.rebuild_changed(now=now)
@@ -69,5 +85,7 @@ STEPS: list[tuple[str, Step]] = [
     ("Working out who reaches which relay", compute_paths),
     ("Drawing the coverage maps", draw_coverage),
     ("Planning twelve weeks of sessions", plan_sessions),
+    ("Making a fair rota of people who are heard", make_rota),
+    ("Queueing reminders", queue_notices),
     ("Writing calendars", build_calendars),
 ]
