@@ -21,14 +21,15 @@ MINUS = "\N{MINUS SIGN}"
 
 Number = float | int | Decimal
 
-# Words for a chance, best first: common practice, no source. The number always stands beside them.
+# Words for a chance, best first: common practice, no source. The number always stands beside them. They say
+# how likely it is that a path does at all, not how often it does: the chance is no share of the time.
 CHANCE_WORDS = (
-    (0.95, "nearly always"),
-    (0.8, "usually"),
-    (0.6, "more often than not"),
-    (0.4, "about half the time"),
-    (0.15, "seldom"),
-    (0.0, "hardly ever"),
+    (0.95, "very likely"),
+    (0.8, "likely"),
+    (0.6, "more likely than not"),
+    (0.4, "as likely as not"),
+    (0.15, "unlikely"),
+    (0.0, "very unlikely"),
 )
 
 
@@ -145,7 +146,7 @@ def percent(value: Number | None) -> str:
 
 @register.filter
 def how_sure(value: Number | None) -> str:
-    """A probability in words with its number: usually (83 % chance)."""
+    """A probability in words with its number: likely (83 % chance)."""
     if value is None:
         return NOT_KNOWN
     words = next(words for least, words in CHANCE_WORDS if value >= least)

@@ -95,9 +95,13 @@ class VerdictClass:
 
 #: Best first; the first row whose margin and probability are both reached is the verdict. “Usable” takes
 #: the minimum margin and probability that the caller asks for. Thresholds: common practice, no source.
+#: The meanings speak of how sure the computation is, never of how often: that a path fails because the
+#: ground, the walls or the radio are worse than reckoned is not mended by waiting for another evening.
 VERDICT_CLASSES: tuple[VerdictClass, ...] = (
-    VerdictClass("solid", "solid", "works day in, day out", 10.0, 0.9, True),
-    VerdictClass("usable", "usable", "works, but a bad spot or a bad day can spoil it", 0.0, 0.0, True),
+    VerdictClass("solid", "solid", "expect it to work", 10.0, 0.9, True),
+    VerdictClass(
+        "usable", "usable", "more likely to work than not, but a bad spot can spoil it", 0.0, 0.0, True
+    ),
     VerdictClass(
         "marginal", "marginal", "may work after moving a few steps or raising the antenna", -6.0, 0.15, False
     ),

@@ -92,7 +92,7 @@ def test_a_reminder_tells_the_path_without_its_place(tonight, cast: Cast, at, gr
     give(tonight, cast.net_control, station=make_station(cast.net_control))
     run(at)
     whole = outgoing.outbox[0].message().as_string()
-    assert re.search(r"Your path: Solid: works day in, day out; margin \+\d+\.\d dB", outgoing.outbox[0].body)
+    assert re.search(r"Your path: Solid: expect it to work; margin \+\d+\.\d dB", outgoing.outbox[0].body)
     for degrees in OPEN_VALLEY:
         assert f"{abs(degrees):.2f}" not in whole
 

@@ -81,15 +81,20 @@ def test_it_never_claims_certainty(chance, said):
 @pytest.mark.parametrize(
     ("chance", "words"),
     [
-        (0.97, "nearly always"),
-        (0.83, "usually"),
-        (0.5, "about half the time"),
-        (0.2, "seldom"),
-        (0.01, "hardly ever"),
+        (0.97, "very likely"),
+        (0.83, "likely"),
+        (0.5, "as likely as not"),
+        (0.2, "unlikely"),
+        (0.01, "very unlikely"),
     ],
 )
 def test_a_chance_is_put_in_words_beside_its_number(chance, words):
     assert plain(measures.how_sure(chance)) == f"{words} ({round(100 * chance)} % chance)"
+
+
+def test_a_chance_is_not_put_as_a_share_of_the_time():
+    words = {word for _, phrase in measures.CHANCE_WORDS for word in phrase.split()}
+    assert not {"always", "usually", "often", "time", "seldom", "ever", "never"} & words
 
 
 def test_a_better_chance_never_gets_worse_words():

@@ -97,3 +97,9 @@ def test_it_refuses_an_unknown_grade() -> None:
     with pytest.raises(verdicts.UnknownGradeError, match="comfortable"):
         verdicts.grade("perfect")
     assert verdicts.grade("clear").above_sensitivity_db == 10.0
+
+
+def test_no_verdict_promises_a_share_of_the_time() -> None:
+    # The chance is over grounds, walls and radios that are not known; docs/propagation.md says so.
+    meanings = " ".join(row.meaning for row in VERDICT_CLASSES)
+    assert not {"day", "days", "always", "usually", "often", "never", "time"} & set(meanings.split())
