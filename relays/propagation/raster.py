@@ -18,17 +18,17 @@ far below what the terrain data leave open.
 from __future__ import annotations
 
 import math
-import os
 import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor, as_completed
 from dataclasses import dataclass, field
+from multiprocessing import cpu_count
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from relays.propagation import polar, sweep
+from relays.propagation import geodesics, polar, sweep
 from relays.propagation.errors import PropagationError
 from relays.propagation.p1812.inputs import INLAND
 from relays.propagation.raster_request import (
@@ -57,7 +57,10 @@ __all__ = [
 SingleArray = npt.NDArray[np.float32]
 FloatArray = npt.NDArray[np.float64]
 
-_SECTOR = 128  # radials worked in one go by one thread
+# Radials worked in one go by one thread: enough that doing the last one twice hardly counts, few enough that the
+# ground under them, 8 bytes a sample, stays at a few MB.
+_SECTOR = (32, 128)
+_SECTOR_SAMPLES = 200_000
 
 
 class CoverageCancelled(Exception):
@@ -147,7 +150,7 @@ def cover(
     CoverageCancelled if told to stop.
     """
     job, coverage = _prepare(grid, request, clutter_m, zone, stopwatch)
-    workers = threads if threads is not None else (os.cpu_count() or 1)
+    workers = threads if threads is not None else cpu_count()
     stop = threading.Event()
     done = 0
     with ThreadPoolExecutor(max_workers=max(1, workers), thread_name_prefix="coverage") as pool:
@@ -221,14 +224,14 @@ def _prepare(
     floor = np.full(shape if request.wants_floor else (0, 1, 1), np.nan, dtype=np.float32)
     horizons = np.full((2, *shape) if request.wants_horizons else (2, 0, 1, 1), np.nan, dtype=np.float32)
     reach = np.zeros(divided.radial_count, dtype=np.float32)
-    nodes, matrix = polar.node_matrix()
+    nodes, matrix = geodesics.node_matrix()
     blocks = (-(-window.rows // polar.BLOCK) + 1, -(-window.columns // polar.BLOCK) + 1)
     east, north = np.empty(blocks), np.empty(blocks)
-    polar.place_nodes(_corner(window), latitude, request.longitude_deg, east, north)
+    geodesics.place_nodes(_corner(window), polar.BLOCK, latitude, float(request.longitude_deg), east, north)
     job = _Job(
         posts=_shared(grid.heights_m, np.float32),
-        clutter_posts=_shared(_layer(grid, clutter_m, "clutter_m"), np.float32),
-        zone_posts=_shared(_zone_layer(grid, zone), np.uint8),
+        clutter_posts=_shared(_layer(grid, clutter_m, "clutter_m", 0), np.float32),
+        zone_posts=_shared(_layer(grid, zone, "zone", INLAND), np.uint8),
         origin=_origin(grid.lattice, request),
         request=request,
         resolution=divided,
@@ -296,23 +299,19 @@ def _origin(grid: Lattice, request: CoverageRequest) -> FloatArray:
     )
 
 
-def _layer(grid: ElevationGrid, values: npt.NDArray[Any] | None, name: str) -> npt.NDArray[Any]:
-    if values is None:
-        return np.empty((0, 0))
-    if values.shape != grid.heights_m.shape:
+def _layer(grid: ElevationGrid, values: npt.NDArray[Any] | None, name: str, nothing: int) -> npt.NDArray[Any]:
+    """The layer, or an empty one where it holds nothing that matters: then less has to be kept on the way."""
+    if values is not None and values.shape != grid.heights_m.shape:
         raise PropagationError(
             name,
             values.shape,
             f"{grid.heights_m.shape}",
             f"{name} has the shape {values.shape}; the elevations have {grid.heights_m.shape}.",
         )
+    # Reductions, because a comparison of all posts would take as much memory again. They pass over NaN.
+    if values is None or (np.fmin.reduce(values, axis=None) == nothing == np.fmax.reduce(values, axis=None)):
+        return np.empty((0, 0))
     return values
-
-
-def _zone_layer(grid: ElevationGrid, zone: npt.NDArray[np.uint8] | None) -> npt.NDArray[Any]:
-    layer = _layer(grid, zone, "zone")
-    # All inland is the common case and needs no running statistics.
-    return layer if (layer != INLAND).any() else np.empty((0, 0))
 
 
 def _shared(values: npt.NDArray[Any], kind: type[np.generic]) -> npt.NDArray[Any]:
@@ -328,8 +327,9 @@ def _flat(raster: SingleArray) -> SingleArray:
 
 
 def _sectors(divided: Resolution) -> Iterator[tuple[int, int]]:
-    for first in range(0, divided.radial_count, _SECTOR):
-        yield first, min(_SECTOR, divided.radial_count - first)
+    size = min(max(_SECTOR_SAMPLES // divided.samples, _SECTOR[0]), _SECTOR[1])
+    for first in range(0, divided.radial_count, size):
+        yield first, min(size, divided.radial_count - first)
 
 
 def _work(job: _Job, first: int, count: int, stop: threading.Event) -> tuple[int, dict[str, float]]:
@@ -351,13 +351,15 @@ def _work(job: _Job, first: int, count: int, stop: threading.Event) -> tuple[int
     clutter = np.empty(ground.shape if job.clutter_posts.size else (0, 0))
     zones = np.empty(ground.shape if job.zone_posts.size else (0, 0), dtype=np.uint8)
     last, cos_azimuth = np.empty(count + 1, dtype=np.int64), np.empty(count + 1)
-    polynomials = np.empty((2 * (count + 1), polar.NODES))
+    polynomials = np.empty((2 * (count + 1), job.nodes.size))
     spots, spot_zones = np.empty((3, receivers)), np.empty((2, receivers), dtype=np.uint8)
-    polar.sample_radials(
-        job.posts, job.clutter_posts, job.zone_posts, job.origin, float(job.request.latitude_deg), first,
-        divided.radial_count, spacing_m, job.nodes, job.matrix, polynomials, ground, clutter, zones, last,
-        cos_azimuth,
+    geodesics.radial_polynomials(
+        float(job.request.latitude_deg), first, divided.radial_count, spacing_m * divided.samples,
+        job.nodes, job.matrix, polynomials, cos_azimuth,
     )  # fmt: skip
+    polar.sample_radials(
+        job.posts, job.clutter_posts, job.zone_posts, job.origin, polynomials, ground, clutter, zones, last
+    )
     polar.place_receivers(
         job.posts, job.clutter_posts, job.zone_posts, job.origin, polynomials, divided.samples, offsets, at, spots,
         spot_zones,

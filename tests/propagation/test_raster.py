@@ -14,7 +14,7 @@ import numpy as np
 import pyproj
 import pytest
 
-from relays.propagation import polar, raster
+from relays.propagation import geodesics, polar, raster
 from relays.propagation.errors import PropagationError
 from relays.propagation.p1812 import predict
 from relays.propagation.raster import CoverageCancelled, CoverageRequest, cover
@@ -62,13 +62,16 @@ def azimuths_deg(asked: CoverageRequest, lattice: Lattice) -> np.ndarray:
 
 
 @pytest.mark.parametrize("latitude", [-45.0, 0.0, 36.6, 60.0, 80.0])
-@pytest.mark.parametrize("azimuth", [0.0, 37.0, 90.0, 200.0, 301.0])
-def test_samples_lie_where_the_geodesic_runs(latitude: float, azimuth: float) -> None:
+@pytest.mark.parametrize("azimuth", [0, 37, 90, 200, 301])
+def test_samples_lie_where_the_geodesic_runs(latitude: float, azimuth: int) -> None:
     places = np.empty((2, 1501))
-    polar.radial_places(latitude, azimuth, 200.0, *polar.node_matrix(), places)  # out to 300 km
+    polynomials = np.empty((2, 8))
+    nodes, matrix = geodesics.node_matrix()
+    geodesics.radial_polynomials(latitude, azimuth, 360, 300e3, nodes, matrix, polynomials, np.empty(1))
+    polar.radial_places(polynomials, 0, places)
     s = 200.0 * np.arange(1501)
     same = np.full(s.shape, 10.0), np.full(s.shape, latitude)
-    east, north, _ = WGS84.fwd(*same, np.full(s.shape, azimuth), s)
+    east, north, _ = WGS84.fwd(*same, np.full(s.shape, float(azimuth)), s)
     off = WGS84.inv(places[1] + 10.0, places[0] + latitude, east, north)[2]
     assert off.max() / 1000.0 < ONE_METRE_KM
 
@@ -81,7 +84,7 @@ def test_pixels_lie_where_the_geodesic_says(latitude: float, off_deg: tuple[floa
     here = request(latitude_deg=latitude + 0.0001, longitude_deg=12.00007)
     east, north = np.empty((4, 5)), np.empty((4, 5))
     corner = np.array([lattice.north_deg, lattice.west_deg, POST, POST])
-    polar.place_nodes(corner, here.latitude_deg, here.longitude_deg, east, north)
+    geodesics.place_nodes(corner, polar.BLOCK, here.latitude_deg, here.longitude_deg, east, north)
     away, azimuth = np.full(65 * 97, np.nan), np.full(65 * 97, np.nan)
     for first in (0, 90, 180, 270):
         pixel, turn, steps = polar.find_pixels(first, 90, 360, 1000.0, 300e3, 65, 97, east, north)
@@ -237,7 +240,7 @@ def test_the_result_does_not_depend_on_the_number_of_threads() -> None:
 
 def test_the_result_does_not_depend_on_how_radials_are_grouped(monkeypatch: pytest.MonkeyPatch) -> None:
     whole = cover(mountains(), request())
-    monkeypatch.setattr(raster, "_SECTOR", 17)
+    monkeypatch.setattr(raster, "_SECTOR", (17, 17))
     assert np.array_equal(whole.loss_db, cover(mountains(), request()).loss_db, equal_nan=True)
 
 
@@ -272,8 +275,8 @@ def test_trees_and_water_are_taken_into_account() -> None:
     assert np.nanmean(cover(grid, asked, clutter_m=trees).loss_db - bare) > 5.0
     water = np.full(grid.heights_m.shape, 1, dtype=np.uint8)
     assert np.nanmean(np.abs(cover(grid, asked, zone=water).loss_db - bare)) > 0.1
-    inland = np.full(grid.heights_m.shape, 4, dtype=np.uint8)
-    assert np.array_equal(cover(grid, asked, zone=inland).loss_db, bare, equal_nan=True)
+    inland, lawn = np.full(grid.heights_m.shape, 4, dtype=np.uint8), np.zeros_like(trees)
+    assert np.array_equal(cover(grid, asked, zone=inland, clutter_m=lawn).loss_db, bare, equal_nan=True)
 
 
 def test_a_map_across_the_date_line_is_like_any_other() -> None:
