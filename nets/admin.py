@@ -13,7 +13,7 @@ from django.utils import timezone
 from clubops.members.permissions import Reader
 from nets import schedule
 from nets.forms import DutyForm, NetForm
-from nets.models import Absence, Duty, FeedKey, Net, Session
+from nets.models import Absence, Duty, FeedKey, Net, Refusal, RotaDraft, Session, SwapOffer, TurnWish
 
 
 @admin.register(Net)
@@ -125,3 +125,47 @@ class FeedKeyAdmin(admin.ModelAdmin):
 
     def has_add_permission(self, request: HttpRequest) -> bool:
         return False
+
+
+@admin.register(TurnWish)
+class TurnWishAdmin(admin.ModelAdmin):
+    list_display = ["member", "most_turns", "minimum_gap_days"]
+    list_select_related = ["member"]
+    search_fields = ["member__call_sign", "member__name"]
+    autocomplete_fields = ["member"]
+
+
+@admin.register(Refusal)
+class RefusalAdmin(admin.ModelAdmin):
+    """Remove one to let the rota ask that person again."""
+
+    list_display = ["session", "member", "made_at"]
+    list_select_related = ["session__net", "member"]
+    search_fields = ["member__call_sign", "session__net__name"]
+    autocomplete_fields = ["session", "member"]
+
+
+class Record(admin.ModelAdmin):
+    """Rows that are made and settled on their own pages: to be looked at here, not changed."""
+
+    def has_add_permission(self, request: HttpRequest) -> bool:
+        return False
+
+    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+
+@admin.register(RotaDraft)
+class RotaDraftAdmin(Record):
+    list_display = ["made_at", "net", "weeks", "made_by", "state", "settled_at"]
+    list_filter = ["state", "net"]
+    list_select_related = ["net", "made_by"]
+    exclude = ["facts"]
+
+
+@admin.register(SwapOffer)
+class SwapOfferAdmin(Record):
+    list_display = ["session", "role", "offered_by", "offered_to", "state", "taken_by", "expires_at"]
+    list_filter = ["state"]
+    list_select_related = ["session__net", "offered_by", "offered_to", "taken_by"]
+    search_fields = ["offered_by__call_sign", "session__net__name"]
