@@ -154,6 +154,10 @@ ELSEWHERE = {
     # tests/coverage/test_who_may.py
     "relays:relief", "relays:loss", "relays:loss_file", "relays:picture", "relays:outlines", "relays:point",
     "relays:ask_coverage", "relays:cancel_coverage", "relays:coverage_again",
+    # tests/rota/test_permissions.py
+    "nets:rota", "nets:rota_wishes", "nets:rota_fill", "nets:rota_drafts", "nets:rota_draft", "nets:rota_publish",
+    "nets:rota_discard", "nets:swaps", "nets:swap_offer", "nets:swap_settle", "nets:swap_substitutes",
+    "nets:swap_hand_over",
     "login", "logout", "password_change", "password_change_done", "cautions",
 }  # fmt: skip
 
