@@ -2,43 +2,92 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Callable, Iterator
+from typing import Any, ClassVar
 
 from django import forms
 from django.contrib import admin, messages
-from django.db.models import QuerySet
+from django.db.models import Prefetch, QuerySet
 from django.http import HttpRequest
 from django.utils import timezone
 
 from clubops.members.permissions import Reader
-from nets import schedule
-from nets.forms import DutyForm, NetForm
+from clubops.templatetags.measures import wall_time
+from nets import departures, rule_changes, schedule
+from nets.forms import DutyForm, NetForm, OfficeSessionForm
 from nets.models import Absence, Duty, FeedKey, Net, Refusal, RotaDraft, Session, SwapOffer, TurnWish
+
+
+class ComingOrPast(admin.SimpleListFilter):
+    """Coming ones unless past or all are asked for: a list that opens three years back helps nobody."""
+
+    title = "when"
+    parameter_name = "when"
+    ends_at = "ends_at"
+    words: ClassVar = {"coming": "coming", "past": "past", "all": "all"}
+
+    def lookups(self, request: HttpRequest, model_admin: Any) -> list[tuple[str, str]]:
+        return list(self.words.items())
+
+    def choices(self, changelist: Any) -> Iterator[Any]:
+        chosen = self.value() or "coming"
+        for key, words in self.words.items():
+            query = changelist.get_query_string({self.parameter_name: key})
+            yield {"selected": key == chosen, "query_string": query, "display": words}
+
+    def queryset(self, request: HttpRequest, rows: QuerySet[Any]) -> QuerySet[Any]:
+        chosen, now = self.value() or "coming", timezone.now()
+        if chosen == "all":
+            return rows
+        return rows.filter(**{f"{self.ends_at}__{'gt' if chosen == 'coming' else 'lte'}": now})
+
+
+class ComingOrPastDuties(ComingOrPast):
+    ends_at = "session__ends_at"
 
 
 @admin.register(Net)
 class NetAdmin(admin.ModelAdmin):
     form = NetForm
-    list_display = ["name", "in_words", "zone", "relay", "simplex_mhz", "manager", "is_active"]
+    list_display = ["name", "meets", "zone", "relay", "simplex_mhz", "manager", "is_active"]
     list_filter = ["is_active", "relay"]
     search_fields = ["name", "description"]
     list_select_related = ["relay", "manager"]
-    autocomplete_fields = ["relay", "manager"]
     prepopulated_fields = {"slug": ["name"]}
     actions = ["plan_sessions"]
     fieldsets = [
         (
             None,
-            {"fields": [("name", "slug"), "description", ("relay", "simplex_mhz"), "manager", "is_active"]},
+            {
+                "fields": [("name", "slug"), "description", "manager", "is_active"],
+                "description": "The club's own page of a net has the same form and shows the next dates first.",
+            },
         ),
-        ("When", {"fields": ["rule", ("first_date", "ends_on"), ("start_time", "zone"), "duration_min"]}),
+        ("Where", {"fields": [("relay", "simplex_mhz")]}),
+        (
+            "When",
+            {
+                "fields": [
+                    "pattern", "every", "days", "ordinals", "month_days", "months", "rule",
+                    ("start_time", "duration_min"), "zone", ("first_date", "ends_on"),
+                ],
+                "description": "Choose how it meets; what belongs to another way of meeting is left out of account.",
+            },
+        ),
         ("Who may take the chair", {"fields": [("minimum_margin_db", "minimum_probability")]}),
         ("Script", {"fields": ["script"]}),
-    ]
+        ("Before it is saved", {"fields": ["agree"]}),
+    ]  # fmt: skip
+
+    def get_queryset(self, request: HttpRequest) -> QuerySet[Net]:
+        return super().get_queryset(request).prefetch_related("earlier_rules")
+
+    @admin.display(description="meets")
+    def meets(self, net: Net) -> str:
+        return schedule.in_words(net, now=timezone.now())
 
     def save_model(self, request: HttpRequest, obj: Net, form: forms.ModelForm, change: bool) -> None:
-        super().save_model(request, obj, form, change)
-        schedule.plan_sessions(obj, now=timezone.now())
+        rule_changes.adopt(obj, now=timezone.now())
 
     @admin.action(description="Plan the coming sessions of the chosen nets", permissions=["change"])
     def plan_sessions(self, request: HttpRequest, chosen: QuerySet[Net]) -> None:
@@ -60,39 +109,87 @@ class DutyInline(admin.TabularInline):
 
 @admin.register(Session)
 class SessionAdmin(admin.ModelAdmin):
-    list_display = ["net", "starts_at", "state", "relay", "note"]
-    list_filter = ["state", "net"]
+    form = OfficeSessionForm
+    list_display = ["net", "when", "state", "where", "in_the_chair", "note"]
+    list_filter = [ComingOrPast, "state", "net"]
     date_hierarchy = "starts_at"
     search_fields = ["net__name", "note"]
-    list_select_related = ["net", "relay"]
-    autocomplete_fields = ["net", "relay"]
+    list_select_related = ["net__relay", "relay", "earlier_rule__relay"]
     inlines = [DutyInline]
-    actions = ["call_off", "restore"]
-    fields = ["net", "occurrence_date", "moved_to", "relay", "state", "note", "starts_at", "ends_at"]
-    readonly_fields = ["starts_at", "ends_at"]
+    actions = ["call_off", "put_back"]
+    readonly_fields = ["when"]
+    fieldsets = [
+        (
+            None,
+            {
+                "fields": [("net", "occurrence_date"), "when", ("moved_date", "moved_time"), "relay"],
+                "description": "Sessions come from the net's rule by themselves. Change one here, or add one on a date "
+                "that the rule does not give.",
+            },
+        ),
+        ("Called off?", {"fields": ["state", "note"]}),
+    ]
+
+    def get_queryset(self, request: HttpRequest) -> QuerySet[Session]:
+        held = Duty.objects.exclude(state=Duty.State.DECLINED).select_related("member")
+        return super().get_queryset(request).prefetch_related(Prefetch("duties", queryset=held))
+
+    @admin.display(description="when", ordering="starts_at")
+    def when(self, session: Session) -> str:
+        return (
+            wall_time(session.starts_at, session.net.zone) if session.pk else "by the rule, once it is saved"
+        )
+
+    @admin.display(description="where")
+    def where(self, session: Session) -> str:
+        relay = session.relay_in_use
+        name = relay.name if relay else f"{session.terms.simplex_mhz:.3f} MHz"
+        return f"{name}, this once" if session.relay_id else name
+
+    @admin.display(description="in the chair")
+    def in_the_chair(self, session: Session) -> str:
+        return ", ".join(duty.member.call_sign for duty in session.duties.all()) or "nobody"
 
     def save_model(self, request: HttpRequest, obj: Session, form: forms.ModelForm, change: bool) -> None:
         schedule.amend(obj)
 
     @admin.action(description="Call off the chosen sessions", permissions=["change"])
     def call_off(self, request: HttpRequest, chosen: QuerySet[Session]) -> None:
-        done = sum(schedule.call_off(session, note="Called off by the net manager.") for session in chosen)
-        self.message_user(request, f"{done} sessions called off.", messages.SUCCESS)
+        self._each(
+            request, chosen, "called off", departures.call_off, reason="Called off by the net manager."
+        )
 
     @admin.action(description="Put the chosen sessions back", permissions=["change"])
-    def restore(self, request: HttpRequest, chosen: QuerySet[Session]) -> None:
-        done = sum(schedule.restore(session) for session in chosen)
-        self.message_user(request, f"{done} sessions put back.", messages.SUCCESS)
+    def put_back(self, request: HttpRequest, chosen: QuerySet[Session]) -> None:
+        self._each(request, chosen, "put back", departures.put_back)
+
+    def _each(
+        self,
+        request: HttpRequest,
+        chosen: QuerySet[Session],
+        words: str,
+        verb: Callable[..., Session],
+        **values: str,
+    ) -> None:
+        done = 0
+        for session in chosen:
+            try:
+                verb(session, now=timezone.now(), **values)
+                done += 1
+            except departures.DepartureRefused as refusal:
+                self.message_user(request, f"{session}: {refusal}", messages.ERROR)
+        if done:
+            self.message_user(request, f"{done} session{'' if done == 1 else 's'} {words}.", messages.SUCCESS)
 
 
 @admin.register(Duty)
 class DutyAdmin(admin.ModelAdmin):
     form = DutyForm
-    list_display = ["session", "role", "member", "station_name", "state", "is_locked", "overrule_reason"]
-    list_filter = ["role", "state", "session__net"]
+    list_display = ["net", "when", "role", "member", "station_name", "state", "is_locked", "overrule_reason"]
+    list_display_links = ["net", "when"]
+    list_filter = [ComingOrPastDuties, "role", "state", "session__net"]
     search_fields = ["member__call_sign", "member__name", "session__net__name"]
     list_select_related = ["session__net", "member", "station"]
-    autocomplete_fields = ["session", "member"]
     fields = ["session", "role", "member", "station", "is_locked", "overrule_reason", "overruled_by"]
     readonly_fields = ["overruled_by"]
 
@@ -104,6 +201,14 @@ class DutyAdmin(admin.ModelAdmin):
             form.__name__, (form,), {"overruling_officer": reader.member if reader.is_officer else None}
         )
 
+    @admin.display(description="net", ordering="session__net__name")
+    def net(self, duty: Duty) -> str:
+        return duty.session.net.name
+
+    @admin.display(description="when", ordering="session__starts_at")
+    def when(self, duty: Duty) -> str:
+        return wall_time(duty.session.starts_at, duty.session.net.zone)
+
     @admin.display(description="from")
     def station_name(self, duty: Duty) -> str:
         return duty.station.name if duty.station else "-"
@@ -113,7 +218,7 @@ class DutyAdmin(admin.ModelAdmin):
 class AbsenceAdmin(admin.ModelAdmin):
     list_display = ["member", "first_date", "last_date", "note"]
     search_fields = ["member__call_sign", "member__name"]
-    autocomplete_fields = ["member"]
+    list_select_related = ["member"]
 
 
 @admin.register(FeedKey)

@@ -118,6 +118,14 @@ def first_open_date(net: Net, *, now: dt.datetime) -> dt.date:
     return max([today, *(date + _DAY for date in begun)])
 
 
+def next_date(net: Net, *, now: dt.datetime) -> dt.date:
+    """The next local date that the net's present rule gives, or the first one that is open."""
+    since = first_open_date(net, now=now)
+    midnight = clock.local_day(since, net.zone).start
+    following = schedule.given([net], clock.Span(midnight, midnight + 10 * ALIKE_FOR))
+    return following[0].date if following else since
+
+
 def remaining_rule(terms: Terms, since: dt.date) -> recurrence.Rule:
     """The rule of `terms` as it goes on from `since`: a COUNT is less by the meetings before that date."""
     rule = terms.anchored_rule
@@ -139,6 +147,8 @@ def _goes_on(terms: Terms, edited: Net, since: dt.date) -> bool:
         return False
     if isinstance(terms, Net) and _was_at_rest(terms, since) and not _was_at_rest(edited, since):
         return False
+    if (terms.rule, terms.first_date) == (edited.rule, edited.first_date):
+        return True
     old, new = remaining_rule(terms, since), edited.anchored_rule
     if (recurrence.plain_choices(old) or old) != (recurrence.plain_choices(new) or new):
         return False

@@ -10,6 +10,7 @@ from django.db import connection, transaction
 from django.db.models import QuerySet
 
 from clubops import clock
+from clubops.templatetags.measures import whole_date
 from nets import recurrence
 from nets.models import EarlierRule, Net, Session
 
@@ -77,6 +78,19 @@ def given(rules: Iterable[Terms], span: clock.Span) -> list[Given]:
 def terms_on(net: Net, date: dt.date) -> Terms:
     """The rule in force on that local date."""
     return next((rule for rule in rules_of(net) if rule.last_date and date <= rule.last_date), net)
+
+
+def in_words(net: Net, *, now: dt.datetime) -> str:
+    """When the net meets, with every change that is already announced: "every Tuesday ..., until ...; then ..."."""
+    today = clock.to_wall(now, net.zone).date()
+    said = [
+        terms.in_words + (f" until {whole_date(terms.last_date)}" if terms.last_date else "")
+        for terms in rules_of(net)
+        if terms is net or not terms.last_date or terms.last_date >= today
+    ]
+    if len(said) == 1 and net.first_date > today:
+        return f"{said[0]}, from {whole_date(net.first_date)}"
+    return "; then ".join(said)
 
 
 def rule_gives(net: Net, date: dt.date) -> bool:

@@ -8,6 +8,7 @@ app_name = "nets"
 urlpatterns = [
     path("", home.home, name="home"),
     path("nets/", schedule.net_list, name="list"),
+    path("nets/", include("nets.web.plan_urls")),
     path("nets/<slug:slug>/", schedule.net_page, name="page"),
     path("nets/<slug:slug>/<str:date>/", schedule.session_page, name="session"),
     path("nets/<slug:slug>/<str:date>/<str:role>/", schedule.chair, name="chair"),

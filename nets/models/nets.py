@@ -144,12 +144,17 @@ class Net(HowItMeets):
         return self.ends_on
 
     def clean(self) -> None:
-        if (self.relay_id is None) == (self.simplex_mhz is None):
-            raise ValidationError(
-                {
-                    "relay": "Give a relay or a simplex frequency: one of the two, so that people know where to listen."
-                }
+        if self.relay_id is None and self.simplex_mhz is None:
+            neither = (
+                "Give a relay or a simplex frequency: one of the two, so that people know where to listen."
             )
+            raise ValidationError({"relay": neither})
+        if self.relay is not None and self.simplex_mhz is not None:
+            both = (
+                f"Both {self.relay.name} and {self.simplex_mhz:.3f} MHz simplex are given; people can listen in "
+                "one place only, so take one of them out."
+            )
+            raise ValidationError({"simplex_mhz": both})
         if self.simplex_mhz is not None:
             problems = bands.check_simplex(self.simplex_mhz, settings.CLUB_BAND_PROFILE)
             if wrong := [each.sentence for each in problems if each.is_error]:

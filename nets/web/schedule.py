@@ -11,27 +11,38 @@ from django.urls import reverse
 from django.utils import timezone
 
 from clubops.members.permissions import Reader
-from nets import agenda, duties, feeds
+from nets import agenda, conflicts, duties, feeds, schedule
 from nets.models import Duty, Net, Session
-from nets.schedule import PLANNED_WEEKS
+from nets.web import plan_forms
 from nets.web.access import members_only, net_managers_only
 from nets.web.forms import ChairForm
 
 
 def net_list(request: HttpRequest) -> HttpResponse:
     """Every net that meets, in words."""
+    now = timezone.now()
     nets = Net.objects.filter(is_active=True).select_related("relay__site", "manager")
-    return render(request, "nets/list.html", {"nets": nets, "club_feed": feeds.club_address()})
+    rows = [
+        {"net": net, "meets": schedule.in_words(net, now=now)}
+        for net in nets.prefetch_related("earlier_rules")
+    ]
+    resting = Net.objects.filter(is_active=False) if Reader(request.user).manages_nets else []
+    context = {"rows": rows, "resting": resting, "club_feed": feeds.club_address()}
+    return render(request, "nets/list.html", context)
 
 
 def net_page(request: HttpRequest, slug: str) -> HttpResponse:
     """One net: when, where, the coming sessions with their people, the public calendar."""
     net = get_object_or_404(Net.objects.select_related("relay__site", "manager"), slug=slug)
     now = timezone.now()
-    coming = agenda.between(now, now + dt.timedelta(weeks=PLANNED_WEEKS), net)
-    return render(
-        request, "nets/page.html", {"net": net, "coming": coming, "feed_address": feeds.net_address(net)}
-    )
+    coming = agenda.between(now, now + dt.timedelta(weeks=schedule.PLANNED_WEEKS), net)
+    context = {
+        "net": net,
+        "meets": schedule.in_words(net, now=now),
+        "coming": coming,
+        "feed_address": feeds.net_address(net),
+    }
+    return render(request, "nets/page.html", context)
 
 
 def find_session(slug: str, date: str) -> Session:
@@ -64,6 +75,11 @@ def session_page(request: HttpRequest, slug: str, date: str) -> HttpResponse:
         for role, words, duty in seats.duties
     ]
     context = {"session": session, "net": session.net, "chairs": rows, "is_over": session.ends_at <= now}
+    if reader.manages_nets:
+        context |= {
+            "changes": plan_forms.offered(session, now=now),
+            "found": conflicts.of_session(session, now=now),
+        }
     return render(request, "nets/session.html", context)
 
 

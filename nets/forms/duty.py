@@ -1,4 +1,4 @@
-"""Forms of the nets: what a person types, checked by the verbs that will use it."""
+"""A chair and who takes it, in the office."""
 
 from __future__ import annotations
 
@@ -6,42 +6,47 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.db.models import Q
 from django.utils import timezone
 
 from clubops.members.models import Member
-from nets import conflicts, duties
-from nets.models import Duty, Net
+from clubops.sentences import PlainSentences
+from clubops.templatetags.measures import wall_time
+from nets import duties
+from nets.models import Duty, Session
 
 
-class NetForm(forms.ModelForm):
-    """A net; refused when it would meet another net on the same or a linked relay."""
+class SessionField(forms.ModelChoiceField):
+    """Sessions by their net and the net's own wall time."""
 
-    class Meta:
-        model = Net
-        fields = "__all__"  # noqa: DJ007  the admin page lists its fields itself
-
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or self.cleaned_data
-        complete = all(
-            cleaned.get(name) for name in ("rule", "first_date", "start_time", "zone", "duration_min")
-        )
-        if complete and not self.errors:
-            for name, value in cleaned.items():
-                if name in {field.name for field in Net._meta.concrete_fields}:
-                    setattr(self.instance, name, value)
-            if clash := conflicts.clash_of_nets(self.instance, now=timezone.now()):
-                raise ValidationError(clash.sentence, code="clash")
-        return cleaned
+    def label_from_instance(self, session: Session) -> str:
+        return f"{session.net.name}, {wall_time(session.starts_at, session.net.zone)}"
 
 
-class DutyForm(forms.ModelForm):
+class DutyForm(PlainSentences, forms.ModelForm):
     """A chair and who takes it. Refused with the margin and the reason when the path is not usable."""
 
     overruling_officer: Member | None = None
 
+    session = SessionField(queryset=Session.objects.none(), empty_label="Choose a session")
+
     class Meta:
         model = Duty
         fields = ["session", "role", "member", "station", "is_locked", "overrule_reason"]
+        help_texts = {
+            "station": "Left empty, their main station is taken.",
+            "is_locked": "Kept as it is when the rota is made again.",
+            "overrule_reason": "Only for an officer, and only when the path is refused. Shown beside the duty.",
+        }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        coming = Q(ends_at__gt=timezone.now(), state=Session.State.SCHEDULED, net__is_active=True)
+        choice = self.fields.get("session")  # not there for somebody who may only look
+        if isinstance(choice, forms.ModelChoiceField):
+            choice.queryset = Session.objects.filter(coming | Q(pk=self.instance.session_id)).select_related(
+                "net"
+            )
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
