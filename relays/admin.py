@@ -9,8 +9,8 @@ from django.utils import timezone
 
 from clubops.members.models import Station
 from relays import paths
-from relays.forms import OfficeRelayForm, OfficeStationForm
 from relays.coverage import runs
+from relays.forms import OfficeRelayForm, OfficeStationForm
 from relays.models import CoverageRun, PathVerdict, Relay, Site, TerrainTile
 
 

@@ -53,6 +53,8 @@ BOUNDS: dict[Detail, Bounds] = {
 }
 _SLOTS = 2
 _PATIENCE_S = 10.0
+# A browser gets no more posts than this, about a megabyte.
+_MOST_SENT = 1_500_000
 
 
 class Busy(PropagationError):
@@ -123,9 +125,12 @@ def loss_bytes(asked: Question) -> bytes:
 
 
 def _pack(asked: Question) -> bytes:
-    place = (asked.inputs["latitude_deg"], asked.inputs["longitude_deg"])
     return packed.packed(
-        loss(asked), place, step_db=BOUNDS[asked.detail].step_db, detail=asked.detail, stored=bool(asked.run)
+        packed.thinned(loss(asked), _MOST_SENT),
+        (asked.inputs["latitude_deg"], asked.inputs["longitude_deg"]),
+        step_db=BOUNDS[asked.detail].step_db,
+        detail=asked.detail,
+        stored=bool(asked.run),
     )
 
 

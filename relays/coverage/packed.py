@@ -12,7 +12,9 @@ from __future__ import annotations
 
 import gzip
 import json
+import math
 import struct
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -53,6 +55,15 @@ def packed(raster: LossRaster, place: tuple[float, float], *, step_db: float, **
     text = json.dumps(head, separators=(",", ":")).encode()
     body = struct.pack("<I", len(text)) + text + _bytes_of(_codes(raster, place, step_db))
     return gzip.compress(body, _GZIP_LEVEL, mtime=0)
+
+
+def thinned(raster: LossRaster, most_posts: int) -> LossRaster:
+    """Every second, third, ... post, so that there are no more than so many; nothing is averaged."""
+    every = math.ceil(math.sqrt(raster.loss_db.size / most_posts))
+    if every <= 1:
+        return raster
+    part = slice(None, None, every)
+    return replace(raster, lattice=raster.lattice.part(part, part), loss_db=raster.loss_db[part, part])
 
 
 def row_areas_km2(lattice: Lattice) -> npt.NDArray[np.float64]:

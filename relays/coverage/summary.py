@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from relays.coverage import areas, live, radios, runs
-from relays.coverage.areas import Areas, Verdicts
+from relays.coverage.areas import Areas
 from relays.coverage.kept import Kept
+from relays.coverage.rasters import LossRaster
 from relays.coverage.reach import Reach, reach
 from relays.models import CoverageRun, Relay
 from relays.propagation.errors import PropagationError
@@ -18,7 +19,7 @@ from relays.propagation.presets import preset
 class Row:
     """One relay: its areas when they are known, else why they are not.
 
-    alone_km2: usable ground that no other relay in the summary gives.
+    alone_km2: usable ground that no other relay on the air gives.
     """
 
     relay: Relay
@@ -36,6 +37,13 @@ class Summary:
     radio: str
     rows: tuple[Row, ...]
     together: Areas | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Known:
+    raster: LossRaster
+    reach: Reach
+    on_the_air: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,8 +73,10 @@ def of(relays: Sequence[Relay], radio: str) -> Summary:
     together = None
     if known:
         numbers = _numbers.get(
-            tuple((asked.key, each) for asked, _, each in known),
-            lambda: _work_out([(raster, each) for _, raster, each in known]),
+            tuple((asked.key, asked.relay.is_on_the_air, each) for asked, _, each in known),
+            lambda: _work_out(
+                [_Known(raster, each, asked.relay.is_on_the_air) for asked, raster, each in known]
+            ),
         )
         together = numbers.together
         for (asked, raster, _), its, alone in zip(known, numbers.areas, numbers.alone_km2, strict=True):
@@ -74,13 +84,16 @@ def of(relays: Sequence[Relay], radio: str) -> Summary:
     return Summary(radio, tuple(rows[relay.pk] for relay in relays), together)
 
 
-def _work_out(known: Sequence[tuple[live.LossRaster, Reach]]) -> _Numbers:
-    found: list[Verdicts] = [areas.verdicts_of(raster, each) for raster, each in known]
-    others = [[other for other in found if other is not each] for each in found]
+def _work_out(known: Sequence[_Known]) -> _Numbers:
+    found = [areas.verdicts_of(each.raster, each.reach) for each in known]
+    # Together, and alone against the others, only relays on the air count; if none is, all do.
+    counting = [each for each, one in zip(found, known, strict=True) if one.on_the_air] or found
     return _Numbers(
         areas=tuple(areas.areas(each) for each in found),
-        alone_km2=tuple(areas.added_km2(each, rest) for each, rest in zip(found, others, strict=True)),
-        together=areas.areas(areas.together(found)),
+        alone_km2=tuple(
+            areas.added_km2(each, [other for other in counting if other is not each]) for each in found
+        ),
+        together=areas.areas(areas.together(counting)),
     )
 
 

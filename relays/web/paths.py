@@ -13,6 +13,7 @@ from clubops.members.models import Station
 from clubops.members.permissions import Reader
 from relays import paths, terminals
 from relays.drawings import ProfileDrawing, profile_drawing
+from relays.improvements.advice import advise
 from relays.models import Relay
 from relays.propagation.errors import PropagationError
 from relays.propagation.profile import Sight, sight
@@ -59,6 +60,10 @@ def path_page(request: HttpRequest) -> HttpResponse:
         context |= {"answers": answers, "chosen": chosen, "may_be_off_km": form.may_be_off_km}
         if chosen and chosen.path:
             context |= _drawn(chosen)
+        if not any(answer.verdict and answer.verdict.usable for answer in answers):
+            context["advice"] = advise(
+                [(each.station, each.relay, each.path) for each in answers if each.path is not None]
+            )
     return render(request, "relays/path.html", context, status=422 if form.errors else 200)
 
 

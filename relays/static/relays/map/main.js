@@ -17,6 +17,8 @@
     const numbers = new Numbers(one("#numbers"), club, shelf);
     const place = new Place(club, { form: one("#place-form"), answer: one("#answer"), token: one("[name=csrfmiddlewaretoken]").value });
     const showChange = one("#show-change");
+    // The second map is made when first wanted; `kept` is it while one compares.
+    let other = null;
     let kept = null;
     let usual = null;
     const timers = {};
@@ -136,21 +138,23 @@
     });
 
     // Two maps side by side move together.
+    let leading = null;
     const tie = (from, to) => from.map.on("move", () => {
-        if (to.map._tied) return;
-        from.map._tied = true;
+        if (!kept || leading === to) return;
+        leading = from;
         to.map.setView(from.map.getCenter(), from.map.getZoom(), { animate: false });
-        from.map._tied = false;
+        leading = null;
     });
 
     one("#keep").addEventListener("click", () => {
         rootKept.hidden = false;
         one("[data-comparing]").hidden = false;
-        if (!kept) {
-            kept = new Side(rootKept, club, shelf, { changed: () => tell(), failed: told, busy: () => {}, chosen, asked });
-            tie(now, kept);
-            tie(kept, now);
+        if (!other) {
+            other = new Side(rootKept, club, shelf, { changed: () => tell(), failed: told, busy: () => {}, chosen, asked });
+            tie(now, other);
+            tie(other, now);
         }
+        kept = other;
         const [centre, zoom] = [now.map.getCenter(), now.map.getZoom()];
         for (const side of sides()) side.map.invalidateSize({ animate: false });
         kept.map.setView(centre, zoom, { animate: false });
@@ -163,7 +167,6 @@
     });
 
     one("#stop").addEventListener("click", () => {
-        kept.map.remove();
         kept = null;
         rootKept.hidden = true;
         one("[data-comparing]").hidden = true;

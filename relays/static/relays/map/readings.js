@@ -97,14 +97,16 @@
                 const reach = club.reach(relay, setup);
                 found.set(relay.slug, { raster, reach, verdicts: Verdicts.of(raster, reach.thresholds(club.verdicts)) });
             }
-            for (const [slug, each] of found) this.write(this.rowOf(slug), each.verdicts, each, missing.length ? null : this.others(found, slug));
+            const onTheAir = club.relaysOf({ relay: TOGETHER }).filter((relay) => found.has(relay.slug));
+            for (const [slug, each] of found) {
+                const others = onTheAir.filter((relay) => relay.slug !== slug).map((relay) => found.get(relay.slug).verdicts);
+                this.write(this.rowOf(slug), each.verdicts, each, missing.length ? null : others);
+            }
             const foot = this.rowOf(TOGETHER);
-            if (foot && !missing.length) this.write(foot, Verdicts.together([...found.values()].map((each) => each.verdicts)), null, null);
+            if (foot && onTheAir.length && !missing.length) {
+                this.write(foot, Verdicts.together(onTheAir.map((relay) => found.get(relay.slug).verdicts)), null, null);
+            }
             return missing;
-        }
-
-        others(found, slug) {
-            return [...found].filter(([other]) => other !== slug).map(([, each]) => each.verdicts);
         }
 
         write(row, verdicts, known, others) {

@@ -81,6 +81,8 @@
             const marks = club.relays.map((relay) => relayMarker(relay, chosen).addTo(map));
             map.on("moveend resize", () => turnNames(map, marks));
             map.on("click", (event) => asked(event.latlng.lat, event.latlng.lng));
+            element.addEventListener("pointerdown", () => element.classList.remove("by-keyboard"));
+            element.addEventListener("keyup", () => element.classList.add("by-keyboard"));
             element.addEventListener("keydown", (event) => {
                 if (event.key === "Enter" && event.target === element) asked(map.getCenter().lat, map.getCenter().lng);
             });

@@ -1,0 +1,1 @@
+"""What would help most at a place that a relay does not serve: single changes, computed one by one."""
