@@ -119,7 +119,9 @@ def compute(station: Station, relay: Relay) -> ComputedPath:
     talk_out = _predict(station, relay, profile, float(relay.output_mhz))
     relay_end = terminals.of_relay(relay)
     link = two_way(
-        terminals.of_station(station, bandwidth_khz=relay_end.bandwidth_khz),
+        terminals.of_station(
+            station, bandwidth_khz=relay_end.bandwidth_khz, criterion=relay_end.sensitivity_criterion
+        ),
         relay_end,
         frequency_in_mhz=float(relay.input_mhz),
         frequency_out_mhz=float(relay.output_mhz),

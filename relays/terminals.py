@@ -7,8 +7,8 @@ from typing import Any
 from clubops.members.models import Station
 from relays.models import Relay
 from relays.propagation.feedline import Feedline
-from relays.propagation.presets import PRESETS, preset
-from relays.propagation.terminal import Terminal
+from relays.propagation.presets import PRACTICE, PRESETS, preset
+from relays.propagation.terminal import SINAD, Terminal
 from relays.propagation.units import dbm_from_microvolts
 
 # kHz; receiver noise bandwidths in common use, no source.
@@ -20,14 +20,23 @@ BANDWIDTH_KHZ = {
     Relay.Mode.C4FM: 12.5,
     Relay.Mode.P25: 8.5,
 }
+# In a digital mode makers state sensitivity at a bit error rate, 5 or 1 % by mode.
+BIT_ERRORS = "the maker's bit error limit"
+DIGITAL_MODES = {Relay.Mode.DMR, Relay.Mode.DSTAR, Relay.Mode.C4FM, Relay.Mode.P25}
 # Spread of what the figures of a station that began from no preset do not know: the antenna sits on the
 # radio, or on a mast. Common practice, no source.
 HANDHELD_SPREAD_DB = 3.0
 FIXED_SPREAD_DB = 1.0
+# Of a preset's figures in a station's fields; the same to these is unchanged.
+DECIMALS = 2
 
 
-def of_station(station: Station, *, bandwidth_khz: float = 12.5) -> Terminal:
-    """The radio, feedline and antenna of a member's station."""
+def of_station(station: Station, *, bandwidth_khz: float = 12.5, criterion: str = SINAD) -> Terminal:
+    """The radio, feedline and antenna of a member's station.
+
+    `criterion`: what its sensitivity is stated for. A figure that is still the preset's keeps the preset's
+    source; any other is as entered.
+    """
     return Terminal(
         name=station.name or "your station",
         power_w=station.power_w,
@@ -39,11 +48,14 @@ def of_station(station: Station, *, bandwidth_khz: float = 12.5) -> Terminal:
         noise_class=station.noise_class,
         indoors=None if station.building == Station.Building.OUTDOORS else station.building,
         equipment_spread_db=_spread_db(station),
+        sensitivity_criterion=criterion,
+        sources=_sources(station),
     )
 
 
 def of_relay(relay: Relay) -> Terminal:
     """The relay's transmitter, receiver, duplexer, feedline and antenna."""
+    mode = Relay.Mode(relay.mode)
     return Terminal(
         name=relay.name,
         power_w=relay.power_w,
@@ -51,9 +63,11 @@ def of_relay(relay: Relay) -> Terminal:
         sensitivity_dbm=dbm_from_microvolts(relay.sensitivity_uv),
         feedline=_feedline(relay),
         duplexer_loss_db=relay.duplexer_loss_db,
-        bandwidth_khz=BANDWIDTH_KHZ[Relay.Mode(relay.mode)],
+        bandwidth_khz=BANDWIDTH_KHZ[mode],
         noise_class=relay.noise_class,
         equipment_spread_db=FIXED_SPREAD_DB,
+        sensitivity_criterion=BIT_ERRORS if mode in DIGITAL_MODES else SINAD,
+        sources={"equipment_spread_db": PRACTICE},
     )
 
 
@@ -63,7 +77,7 @@ def fields_from_preset(key: str, frequency_mhz: float) -> dict[str, Any]:
     line = chosen.feedline
     return {
         "power_w": chosen.power.value,
-        "antenna_gain_dbi": round(chosen.gain_at(frequency_mhz).value, 2),
+        "antenna_gain_dbi": round(chosen.gain_at(frequency_mhz).value, DECIMALS),
         "antenna_height_m": chosen.height.value,
         "body_loss_db": chosen.body_loss.value,
         "sensitivity_uv": chosen.sensitivity.value,
@@ -80,6 +94,27 @@ def _spread_db(station: Station) -> float:
     if station.preset in PRESETS:
         return PRESETS[station.preset].equipment_spread.value
     return FIXED_SPREAD_DB if station.feedline_kind else HANDHELD_SPREAD_DB
+
+
+def _sources(station: Station) -> dict[str, str]:
+    """By field of Terminal, where a figure comes from, for every figure that is known not to be entered."""
+    if station.preset not in PRESETS:
+        return {"equipment_spread_db": PRACTICE}
+    chosen = PRESETS[station.preset]
+    found = {"equipment_spread_db": chosen.equipment_spread.source}
+    for quantity, value, figure in (
+        ("power_w", station.power_w, chosen.power),
+        ("body_loss_db", station.body_loss_db, chosen.body_loss),
+        ("sensitivity_dbm", station.sensitivity_uv, chosen.sensitivity),
+        # A station keeps one gain, that of the band it was begun for.
+        ("antenna_gain_dbi", station.antenna_gain_dbi, chosen.gain_2m),
+        ("antenna_gain_dbi", station.antenna_gain_dbi, chosen.gain_70cm),
+    ):
+        if round(value, DECIMALS) == round(figure.value, DECIMALS):
+            found[quantity] = figure.source
+    if _feedline(station) == chosen.feedline:
+        found["feedline"] = chosen.feedline_source
+    return found
 
 
 def _feedline(end: Station | Relay) -> Feedline | None:

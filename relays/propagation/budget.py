@@ -120,28 +120,28 @@ def _feedline_lines(part: Part, end: Terminal, frequency_mhz: float) -> list[Bud
     lines = []
     if end.feedline is not None:
         loss, run = end.line_loss_at(frequency_mhz), end.feedline
-        cable = run.cable
+        cable, source = run.cable, end.source("feedline")
         lines = [
             _line(
                 part,
                 f"Cable, {end.name}",
                 -loss.cable_db,
                 "dB",
-                f"{run.length_m:g} m of {cable.label} at {frequency_mhz:g} MHz; {cable.source}",
+                f"{run.length_m:g} m of {cable.label} ({source}) at {frequency_mhz:g} MHz; {cable.source}",
             ),
             _line(
                 part,
                 f"Connectors, {end.name}",
                 -loss.connectors_db,
                 "dB",
-                f"{run.connectors} of them; allowance used by licensing authorities",
+                f"{run.connectors} of them ({source}); allowance used by licensing authorities",
             ),
             _line(
                 part,
                 f"Mismatch, {end.name}",
                 -loss.mismatch_db,
                 "dB",
-                f"standing wave ratio {run.antenna_swr:g} at the antenna",
+                f"standing wave ratio {run.antenna_swr:g} at the antenna; {source}",
             ),
         ]
     if end.duplexer_loss_db:
@@ -193,8 +193,8 @@ def _threshold_lines(receiver: Terminal, frequency_mhz: float, required_db: floa
             f"Sensitivity, {receiver.name}",
             receiver.sensitivity_dbm,
             "dBm",
-            f"{units.microvolts_from_dbm(receiver.sensitivity_dbm):.2f} µV for 12 dB SINAD on a signal "
-            f"generator; {receiver.source('sensitivity_dbm')}",
+            f"{units.microvolts_from_dbm(receiver.sensitivity_dbm):.2f} µV for {receiver.sensitivity_criterion} "
+            f"on a signal generator; {receiver.source('sensitivity_dbm')}",
         ),
         _line(
             "threshold",
@@ -206,7 +206,7 @@ def _threshold_lines(receiver: Terminal, frequency_mhz: float, required_db: floa
         ),
         _line(
             "threshold",
-            "Quality asked for above 12 dB SINAD",
+            f"Quality asked for above {receiver.sensitivity_criterion}",
             required_db,
             "dB",
             "common practice, no source",

@@ -96,6 +96,7 @@ class Preset:
             "duplexer_loss_db": self.duplexer_loss.source,
             "body_loss_db": self.body_loss.source,
             "equipment_spread_db": self.equipment_spread.source,
+            "feedline": self.feedline_source,
         }
         fields: dict[str, Any] = {
             "name": self.label,

@@ -12,6 +12,7 @@ from relays.propagation.errors import NotFiniteError, PropagationError
 from relays.propagation.feedline import Feedline, LineLoss
 
 AS_ENTERED = "as entered"
+SINAD = "12 dB SINAD"
 _NO_LINE = LineLoss(0.0, 0.0, 0.0)
 
 
@@ -23,11 +24,12 @@ class TerminalError(PropagationError):
 class Terminal:
     """A radio with its feedline, antenna and place.
 
-    sensitivity_dbm: for 12 dB SINAD in FM (the maker's bit-error criterion in a digital mode), in a noise
-    bandwidth of bandwidth_khz. duplexer_loss_db: of one leg, filters included. body_loss_db: what the
-    person holding it costs. noise_class: a key of noise.NOISE_CLASSES. indoors: None or a key of
-    entry.BUILDING_TYPES. equipment_spread_db: standard deviation of all that the other figures do not know
-    about this radio and antenna. sources: by field name, where a figure comes from.
+    sensitivity_dbm: of a signal at sensitivity_criterion (12 dB SINAD in FM, the maker's bit-error limit in
+    a digital mode), in a noise bandwidth of bandwidth_khz. duplexer_loss_db: of one leg, filters included.
+    body_loss_db: what the person holding it costs. noise_class: a key of noise.NOISE_CLASSES. indoors: None
+    or a key of entry.BUILDING_TYPES. equipment_spread_db: standard deviation of all that the other figures do
+    not know about this radio and antenna. sources: by field name, where a figure comes from; "feedline"
+    stands for its kind, length, connectors and SWR.
 
     Raises NotPositiveError, NotFiniteError, TerminalError, noise.UnknownNoiseClassError,
     noise.ReceiverNoiseError, entry.UnknownBuildingError.
@@ -44,6 +46,7 @@ class Terminal:
     noise_class: str = "residential"
     indoors: str | None = None
     equipment_spread_db: float = 1.0
+    sensitivity_criterion: str = SINAD
     sources: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}), compare=False)
 
     def __post_init__(self) -> None:

@@ -51,6 +51,16 @@ def test_the_printed_budget_adds_up_by_hand(relay: Relay, ground: object, client
     assert numbers[received_at] - needed == pytest.approx(margin, abs=0.005)
 
 
+def test_every_figure_of_a_typical_radio_says_where_it_comes_from(
+    relay: Relay, ground: object, client: Client
+) -> None:
+    page = ask(client, "36.5702, -84.1101")
+    rows = re.findall(r'<th scope="row">(.*?)</th>', page, flags=re.DOTALL)
+    of_the_radio = [row for row in rows if "your radio" in row]
+    assert len(of_the_radio) == 7
+    assert not [row for row in of_the_radio if "as entered" in row]
+
+
 def test_a_taller_antenna_buys_a_little_even_in_a_hollow(
     relay: Relay, ground: object, client: Client
 ) -> None:
