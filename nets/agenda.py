@@ -47,7 +47,7 @@ class Chairs:
         place = (
             f"{relay.name}, {relay.output_mhz:.3f} MHz"
             if relay
-            else f"Simplex, {self.session.net.simplex_mhz:.3f} MHz"
+            else f"Simplex, {self.session.terms.simplex_mhz:.3f} MHz"
         )
         return f"{place}. {self.session.note}" if self.session.note else f"{place}."
 
@@ -59,9 +59,8 @@ class Chairs:
 
 def _with_people(sessions: QuerySet[Session]) -> QuerySet[Session]:
     held = Duty.objects.exclude(state=Duty.State.DECLINED).select_related("member", "station")
-    return sessions.select_related("net__relay__site", "relay__site").prefetch_related(
-        Prefetch("duties", queryset=held)
-    )
+    relays = ("net__relay__site", "relay__site", "earlier_rule__relay__site")
+    return sessions.select_related(*relays).prefetch_related(Prefetch("duties", queryset=held))
 
 
 def chairs(sessions: QuerySet[Session]) -> list[Chairs]:
