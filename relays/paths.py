@@ -10,6 +10,7 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import json
+import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -27,7 +28,7 @@ from relays.propagation.profile import PathProfile
 from relays.propagation.verdicts import DEFAULT_GRADE, GRADES, Verdict
 
 # Raised by hand whenever the calculation itself changes, so that every stored verdict turns stale.
-CALCULATION_EDITION = "P.1812-8 (09/2025), link 1"
+CALCULATION_EDITION = "P.1812-8 (09/2025), link 2"
 STATION_FIELDS = (
     "latitude_deg", "longitude_deg", "antenna_height_m", "antenna_gain_dbi", "body_loss_db", "feedline_kind",
     "feedline_length_m", "connectors", "antenna_swr", "power_w", "sensitivity_uv", "noise_class", "building",
@@ -135,6 +136,7 @@ def compute(station: Station, relay: Relay) -> ComputedPath:
         ),
         model_error_db=settings.PATH_MODEL_ERROR_DB,
         required_db=GRADES[DEFAULT_GRADE].above_sensitivity_db,
+        elevation_deg=math.degrees(talk_in.tx_horizon_angle_mrad / 1000),
         path_caveats=doubts(talk_in),
     )
     return ComputedPath(profile, talk_in, talk_out, link)
@@ -232,9 +234,18 @@ def standing_of(
     judged = verdicts.verdict(
         margin_db, probability, minimum_margin_db=minimum_margin_db, minimum_probability=minimum_probability
     )
-    talk_in_limits = margin_db == stored.talk_in_margin_db
-    direction = "into the relay" if talk_in_limits else "from the relay"
+    direction = "into the relay" if _talk_in_decides(stored, minimum_margin_db) else "from the relay"
     return Standing(f"the path {direction} {relay.name} decides. {judged.sentence}", judged)
+
+
+def _talk_in_decides(stored: PathVerdict, minimum_margin_db: float) -> bool:
+    """Whether the margin that is short is that of talk-in; where none is, whether its chance is the lower.
+
+    The spreads of the two ways differ, so the way with the lower margin may have the better chance.
+    """
+    if stored.margin_db is not None and stored.margin_db < minimum_margin_db:
+        return stored.talk_in_margin_db == stored.margin_db
+    return stored.talk_in_probability == stored.probability
 
 
 def stale_pairs(stations: Iterable[Station] | None = None) -> Iterator[tuple[Station, Relay]]:

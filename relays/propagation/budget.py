@@ -201,8 +201,7 @@ def _threshold_lines(receiver: Terminal, frequency_mhz: float, required_db: floa
             "Raised by noise from outside",
             rise_db,
             "dB",
-            f"{external.noise_class.label}, {external.figure_db:.1f} dB above thermal noise; "
-            "Recommendation ITU-R P.372",
+            external.words,
         ),
         _line(
             "threshold",

@@ -29,6 +29,8 @@ from relays.propagation.terminal import Terminal, finite, not_negative
 MODEL_ERROR_DB = 6.0
 #: A difference of the two margins worth a warning. Common practice, no source.
 IMBALANCE_WARNING_DB = 6.0
+#: A doubt about the noise is told when it could raise the threshold by more than this. Our own choice.
+NOISE_DOUBT_DB = 1.0
 #: Quality asked for above 12 dB SINAD when nothing else is said.
 REQUIRED_DB = verdicts.GRADES[verdicts.DEFAULT_GRADE].above_sensitivity_db
 
@@ -288,8 +290,16 @@ def direction(
         model_error_db=model_error_db,
         elevation_deg=elevation_deg,
     )
-    caveat = noise.external_noise(receiver.noise_class, frequency_mhz).caveat
-    return OneWayLink(frequency_mhz, path_loss_db, lines, spreads, (caveat,) if caveat else ())
+    return OneWayLink(frequency_mhz, path_loss_db, lines, spreads, _noise_caveats(receiver, frequency_mhz))
+
+
+def _noise_caveats(receiver: Terminal, frequency_mhz: float) -> tuple[str, ...]:
+    """A doubt about the noise figure, where the noise bears on the threshold at all; the line names it anyway."""
+    external = noise.external_noise(receiver.noise_class, frequency_mhz)
+    in_doubt_db = noise.rise_in_doubt_db(
+        external.figure_db, receiver.noise_figure_db, receiver.noise_coupling_loss_db(frequency_mhz)
+    )
+    return (external.caveat,) if external.caveat and in_doubt_db > NOISE_DOUBT_DB else ()
 
 
 def usable_probability(margin_db: float, sigma_db: float) -> float:

@@ -24,6 +24,8 @@ LOWEST_FREQUENCY_MHZ = 0.3
 FIT_ENDS_MHZ = 250.0
 HIGHEST_FREQUENCY_MHZ = 1000.0
 BUSINESS_LINE_ENDS_MHZ = 900.0
+#: What two editions of P.372 give for a city at 440 MHz lies this far apart (11.8 and 3.6 dB).
+EDITIONS_APART_DB = 8.0
 
 #: FM, 5 kHz deviation. Weakly attested; it links a maker's sensitivity to a noise figure near 8 dB.
 CARRIER_TO_NOISE_AT_12_DB_SINAD_DB = 5.0
@@ -79,6 +81,13 @@ class ExternalNoise:
     spread_db: float
     within_fit: bool
     caveat: str
+    source: str = "Recommendation ITU-R P.372"
+
+    @property
+    def words(self) -> str:
+        """The figure as a page says it."""
+        side = "below" if self.figure_db < 0 else "above"
+        return f"{self.noise_class.label}, {abs(self.figure_db):.1f} dB {side} thermal noise; {self.source}"
 
 
 def thermal_noise_dbm(bandwidth_khz: float) -> float:
@@ -132,23 +141,24 @@ def external_noise(class_key: str, frequency_mhz: float) -> ExternalNoise:
         )
     log_f = math.log10(frequency_mhz)
     figure_db = entry.intercept_db - entry.slope_db * log_f
-    caveat = ""
+    caveat, source = "", "Recommendation ITU-R P.372"
     if entry.key == "galactic":
         if frequency_mhz > 100.0:
             caveat = f"The galactic noise figure is stated to about 100 MHz, not at {frequency_mhz:g} MHz."
     elif frequency_mhz > FIT_ENDS_MHZ:
         if entry.key == "city" and frequency_mhz <= BUSINESS_LINE_ENDS_MHZ:
-            figure_db = 44.3 - 12.3 * log_f
+            figure_db, source = 44.3 - 12.3 * log_f, "Recommendation ITU-R P.372-8"
             caveat = (
                 f"City noise at {frequency_mhz:g} MHz is read from an older edition, Recommendation ITU-R "
                 "P.372-8; take it as a guide."
             )
         else:
+            source += ", beyond the 250 MHz it is stated to"
             caveat = (
                 f"Recommendation ITU-R P.372 states man-made noise for 0.3 to 250 MHz; at {frequency_mhz:g} "
                 "MHz the figure is an extrapolation, so measure the place if the result is close."
             )
-    return ExternalNoise(entry, frequency_mhz, figure_db, entry.spread_db, not caveat, caveat)
+    return ExternalNoise(entry, frequency_mhz, figure_db, entry.spread_db, not caveat, caveat, source)
 
 
 def combined_noise_figure_db(external_db: float, receiver_db: float) -> float:
@@ -173,6 +183,12 @@ def noise_rise_db(external_db: float, receiver_db: float, coupling_loss_db: floa
     _check_receiver(receiver_db)
     added = max(_ratio(external_db) - 1, 0.0) / _ratio(coupling_loss_db)
     return 10 * math.log10(1 + added / _ratio(receiver_db))
+
+
+def rise_in_doubt_db(external_db: float, receiver_db: float, coupling_loss_db: float = 0.0) -> float:
+    """How much higher the threshold would be if the external figure were EDITIONS_APART_DB too low, dB."""
+    worse_db = noise_rise_db(external_db + EDITIONS_APART_DB, receiver_db, coupling_loss_db)
+    return worse_db - noise_rise_db(external_db, receiver_db, coupling_loss_db)
 
 
 def external_share(external_db: float, receiver_db: float, coupling_loss_db: float = 0.0) -> float:

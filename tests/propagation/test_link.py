@@ -179,11 +179,23 @@ def test_an_imbalance_above_six_db_is_said_in_a_sentence() -> None:
     assert any(f"{-lopsided.imbalance_db:.1f} dB" in sentence for sentence in lopsided.warnings)
 
 
+UHF = {"frequency_in_mhz": 442.0, "frequency_out_mhz": 442.0}
+
+
 def test_noise_read_outside_its_range_is_warned_of_once() -> None:
-    found = path(frequency_in_mhz=447.0, frequency_out_mhz=442.0)
-    assert sum("P.372" in sentence for sentence in found.warnings) == 2
-    same = path(replace(HANDHELD, noise_class="rural"), frequency_in_mhz=442.0, frequency_out_mhz=442.0)
-    assert sum("P.372" in sentence for sentence in same.warnings) == 1
+    city = replace(MOBILE, noise_class="city")
+    found = path(city, replace(RELAY, noise_class="city"), **UHF)
+    assert sum("P.372" in sentence for sentence in found.warnings) == 1
+
+
+def test_noise_that_could_not_matter_is_not_warned_of_but_named_in_its_line() -> None:
+    # A stock antenna in the hand lets so little in that 8 dB more noise would raise the threshold by 0.4 dB.
+    found = path(HANDHELD, replace(RELAY, power_w=5.0, antenna_gain_dbi=-20.0), **UHF)
+    assert found.warnings == ()
+    line = next(line for line in found.talk_out.lines if line.label == "Raised by noise from outside")
+    assert line.value == 0.0
+    assert "0.8 dB below thermal noise" in line.explanation
+    assert "beyond the 250 MHz it is stated to" in line.explanation
 
 
 def test_a_doubt_about_the_path_stands_first_among_the_warnings() -> None:

@@ -96,6 +96,19 @@ def test_a_place_quieter_than_the_generator_gains_nothing() -> None:
     assert noise.external_share(-8.3, 7.0) == 0.0
 
 
+def test_the_two_editions_lie_8_db_apart_for_a_city_at_440_mhz() -> None:
+    # P.372-8 gives 44.3 - 12.3 log 440 = 11.79 dB, the newer line carried on 76.8 - 27.7 log 440 = 3.58 dB.
+    apart_db = noise.external_noise("city", 440.0).figure_db - (76.8 - 27.7 * 2.643453)
+    assert apart_db == pytest.approx(noise.EDITIONS_APART_DB, abs=0.3)
+
+
+def test_a_doubtful_figure_matters_less_behind_a_lossy_antenna() -> None:
+    # By hand: 10 log{[6.31 + (10^2 - 1)] / [6.31 + (10^1.2 - 1)]} for 12 and 20 dB on a receiver of 8 dB.
+    open_db = noise.rise_in_doubt_db(12.0, 8.0)
+    assert open_db == pytest.approx(6.97, abs=HALF_A_HUNDREDTH_DB)
+    assert noise.rise_in_doubt_db(12.0, 8.0, 20.0) < 1.0 < open_db
+
+
 def test_the_share_is_the_slope_of_the_rise() -> None:
     step_db = 0.001
     slope = (noise.noise_rise_db(10 + step_db, 7, 2) - noise.noise_rise_db(10 - step_db, 7, 2)) / (

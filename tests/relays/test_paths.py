@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from typing import Any
 
 import pytest
@@ -10,6 +11,7 @@ import pytest
 from clubops.members.models import Station
 from relays import paths, tasks, terrain_store
 from relays.models import PathVerdict, Relay
+from relays.propagation.entry import building_entry_median_db
 from tests.conftest import DEEP_HOLLOW, NOW, Cast, make_station
 
 LATER = NOW + dt.timedelta(hours=1)
@@ -123,12 +125,49 @@ def test_a_hollow_is_not_usable_and_says_why(cast: Cast, relay: Relay) -> None:
     assert "into the relay Ridge 2 m decides" in standing.sentence
 
 
+@pytest.mark.parametrize(
+    ("talk_in", "talk_out", "said"),
+    [
+        ((4.0, 0.9), (9.0, 0.9), "into the relay"),
+        ((9.0, 0.9), (4.0, 0.9), "from the relay"),
+        # Both margins do; the chance of the way with more margin but more spread does not.
+        ((6.5, 0.83), (6.6, 0.79), "from the relay"),
+        ((9.0, 0.91), (8.0, 0.95), "into the relay"),
+    ],
+)
+def test_it_names_the_way_that_decides(
+    talk_in: tuple[float, float], talk_out: tuple[float, float], said: str, relay: Relay
+) -> None:
+    margin_in, chance_in, margin_out, chance_out = *talk_in, *talk_out
+    stored = PathVerdict(
+        talk_in_margin_db=margin_in,
+        talk_in_probability=chance_in,
+        talk_out_margin_db=margin_out,
+        talk_out_probability=chance_out,
+    )
+    standing = paths.standing_of(stored, relay, minimum_margin_db=6.0, minimum_probability=0.8)
+    assert f"the path {said} Ridge 2 m decides" in standing.sentence
+
+
+def test_walls_are_met_at_the_angle_at_which_the_signal_comes(cast: Cast, relay: Relay) -> None:
+    """P.2109-2 section 3: 0.212 dB a degree on the horizontal term; the ridge stands some degrees up."""
+    below = (relay.site.latitude_deg + 0.03, relay.site.longitude_deg)
+    path = paths.compute(make_station(cast.member, below, "handheld_indoors"), relay)
+    rise_m = path.talk_in.rx_amsl_m - path.talk_in.tx_amsl_m
+    at_least_deg = math.degrees(math.atan2(rise_m, 1000 * path.profile.length_km)) - 0.1
+    assert path.link.inputs.elevation_deg > at_least_deg > 2
+    walls = next(line for line in path.link.talk_in.lines if line.label.startswith("Through the walls"))
+    level_db = building_entry_median_db(146.13, "traditional")
+    assert level_db + 0.2 < -walls.value < level_db + 0.212 * path.link.inputs.elevation_deg
+
+
 def test_too_near_for_the_method_is_no_answer_and_not_a_guess(cast: Cast, relay: Relay) -> None:
     beside = make_station(cast.member, (relay.site.latitude_deg + 0.001, relay.site.longitude_deg))
     stored = paths.refresh(beside, relay, now=NOW)
     assert stored.state == PathVerdict.State.NO_ANSWER
     assert stored.margin_db is None
-    assert "0.25" in stored.reason
+    assert "less than 0.25 km apart" in stored.reason
+    assert "0.11" not in stored.reason
 
 
 def test_an_answer_that_is_gone_leaves_no_old_numbers(station: Station, relay: Relay) -> None:

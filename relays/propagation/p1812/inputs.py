@@ -145,8 +145,22 @@ def distances(value: object) -> FloatArray:
             "distances that ascend at every point",
             f"Profile distances must ascend; point {index} at {km[index]:g} km follows {km[index - 1]:g} km.",
         )
-    number_between(errors.PathLengthRangeError, "path length", float(km[-1]), PATH_LENGTH_KM, "km")
+    _path_length(float(km[-1]))
     return km
+
+
+def _path_length(length_km: float) -> None:
+    least_km, most_km = PATH_LENGTH_KM
+    if 0.0 < length_km < least_km:
+        # No figure: one end may be a home.
+        raise errors.PathLengthRangeError(
+            "path length",
+            length_km,
+            f"{least_km:g} to {most_km:g} km",
+            f"The two ends are less than {least_km:g} km apart; {_RECOMMENDATION} covers {least_km:g} to "
+            f"{most_km:g} km. So near, try it on the air.",
+        )
+    number_between(errors.PathLengthRangeError, "path length", length_km, PATH_LENGTH_KM, "km")
 
 
 def ground_heights(value: object, points: int) -> FloatArray:
