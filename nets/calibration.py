@@ -99,7 +99,8 @@ class Calibration:
             if self.compared < ENOUGH
             else "read it as a hint, not as a measurement"
         )
-        return f"{heads}, {self.not_compared} have none; {worth}."
+        without = "has" if self.not_compared == 1 else "have"
+        return f"{heads}, {self.not_compared} {without} none; {worth}."
 
 
 EDGES_DB = (-math.inf, -10.0, 0.0, 10.0, 20.0, math.inf)

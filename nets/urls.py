@@ -10,6 +10,7 @@ urlpatterns = [
     path("nets/", schedule.net_list, name="list"),
     path("nets/", include("nets.web.plan_urls")),
     path("nets/<slug:slug>/", schedule.net_page, name="page"),
+    path("nets/", include("nets.web.log_urls")),
     path("nets/<slug:slug>/<str:date>/", schedule.session_page, name="session"),
     path("nets/<slug:slug>/<str:date>/<str:role>/", schedule.chair, name="chair"),
     path("my-duties/", mine.my_duties, name="my_duties"),

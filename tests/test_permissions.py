@@ -163,6 +163,9 @@ ELSEWHERE = {
     "nets:rota", "nets:rota_wishes", "nets:rota_fill", "nets:rota_drafts", "nets:rota_draft", "nets:rota_publish",
     "nets:rota_discard", "nets:swaps", "nets:swap_offer", "nets:swap_settle", "nets:swap_substitutes",
     "nets:swap_hand_over",
+    # tests/log/test_who_may.py
+    "nets:log", "nets:log_state", "nets:log_roll", "nets:log_entries", "nets:log_names", "nets:log_worker",
+    "nets:log_import", "nets:log_entry", "nets:report", "nets:comms_log", "nets:report_file", "nets:statistics",
     "login", "logout", "password_change", "password_change_done", "cautions",
 }  # fmt: skip
 

@@ -63,7 +63,7 @@ def record(
             **fields,
             **_standing(member, fields["relay"]),
             is_visitor=member is None,
-            is_late_entry=has_time,
+            is_late_entry=has_time or now > session.ends_at + BELIEVED,
             logged_by=by,
             received_at=now,
             is_after_closing=log.is_closed,
@@ -91,12 +91,13 @@ def _name_the_relay(fields: dict[str, Any], session: Session) -> None:
 
 def _believed(given: object, session: Session, now: dt.datetime) -> dt.datetime:
     """The browser's time where it can be right, else the time of arrival: some clocks were never set."""
+    arrived = now if abs(now - session.starts_at) <= BELIEVED else session.starts_at
     try:
         at = dt.datetime.fromisoformat(str(given))
     except ValueError:
-        return now
+        return arrived
     if at.tzinfo is None or at > now + AHEAD or abs(at - session.starts_at) > BELIEVED:
-        return now
+        return arrived
     return at.astimezone(dt.UTC)
 
 

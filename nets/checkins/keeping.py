@@ -14,7 +14,7 @@ from django.db import transaction
 
 from clubops import clock
 from clubops.members.models import Member
-from nets import conflicts, report
+from nets import report
 from nets.checkins.typed import Evening
 from nets.models import Duty, Session, SessionLog
 from relays import paths
@@ -38,14 +38,14 @@ def evening_of(session: Session) -> Evening:
     tonight = session.relay_in_use
     relays = list(Relay.objects.order_by("name"))
     if tonight is not None:
-        linked = conflicts.relays_sharing_audio(tonight)
+        linked = set(tonight.linked_to.values_list("pk", flat=True))
         relays.sort(key=lambda each: (each.pk != tonight.pk, each.pk not in linked))
     return Evening(session.net.zone, session.starts_at, tuple(relays))
 
 
 def log_of(session: Session) -> SessionLog:
     """The log of the session; made, still unopened, the first time somebody asks."""
-    log, _made = SessionLog.objects.get_or_create(session=session)
+    log, _made = SessionLog.objects.get_or_create(session_id=session.pk)
     return log
 
 

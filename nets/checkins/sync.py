@@ -17,7 +17,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from nets.checkins import entries, rollcall
-from nets.checkins.keeping import LogRefused, log_of
+from nets.checkins.keeping import LogRefused
 from nets.checkins.typed import TypedError, read_key
 from nets.models import CheckIn, RollCall, Session, SessionLog
 
@@ -72,9 +72,11 @@ def version(session: Session) -> int:
 def changes_since(session: Session, seen: int) -> dict[str, Any]:
     """Everything in the log that changed after version `seen`; 0 gives the whole log.
 
-    The version is read first: a change that comes in between is given twice rather than never.
+    The version is read first: a change that comes in between is given twice rather than never. Somebody who has
+    seen more than there is saw another database: they get everything.
     """
-    log = log_of(session)
+    log = SessionLog.objects.filter(session=session).first() or SessionLog(session=session)
+    seen = seen if seen <= log.version else 0
     rows = session.check_ins.filter(version__gt=seen).select_related("relay").prefetch_related("corrections")
     earlier = set(
         CheckIn.objects.filter(
