@@ -39,17 +39,17 @@ _pending = _Pending()
 
 def net_changed(instance: Net, **_: Any) -> None:
     _pending.scope.nets.add(instance.pk)
-    _note_relay(instance.relay_id)
+    _note_host(instance.relay_id)
 
 
 def earlier_rule_changed(instance: EarlierRule, **_: Any) -> None:
     _pending.scope.nets.add(instance.net_id)
-    _note_relay(instance.relay_id)
+    _note_host(instance.relay_id)
 
 
 def session_changed(instance: Session, **_: Any) -> None:
     _pending.scope.nets.add(instance.net_id)
-    _note_relay(instance.relay_id)
+    _note_host(instance.relay_id)
 
 
 def duty_changed(instance: Duty, **_: Any) -> None:
@@ -62,7 +62,8 @@ def duty_changed(instance: Duty, **_: Any) -> None:
 
 
 def relay_changed(instance: Relay, **_: Any) -> None:
-    _note_relay(instance.pk)
+    _pending.scope.relays.add(instance.pk)
+    transaction.on_commit(touch_calendars, robust=True)
 
 
 def holder_changed(instance: FeedKey | Member, **_: Any) -> None:
@@ -70,9 +71,9 @@ def holder_changed(instance: FeedKey | Member, **_: Any) -> None:
     transaction.on_commit(touch_calendars, robust=True)
 
 
-def _note_relay(pk: int | None) -> None:
+def _note_host(pk: int | None) -> None:
     if pk is not None:
-        _pending.scope.relays.add(pk)
+        _pending.scope.hosts.add(pk)
     transaction.on_commit(touch_calendars, robust=True)
 
 
@@ -81,7 +82,7 @@ def leaving_relay(sender: type[Model], instance: Net | Session, **_: Any) -> Non
     if instance.pk:
         before = sender._default_manager.filter(pk=instance.pk).values_list("relay_id", flat=True).first()
         if before != instance.relay_id:
-            _note_relay(before)
+            _note_host(before)
 
 
 def touch_calendars() -> None:

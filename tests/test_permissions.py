@@ -42,6 +42,8 @@ PAGES: dict[str, tuple[dict[str, str], dict[str, str]]] = {
     "relays:new_station": ({}, MEMBERS),
     "relays:station": ({"pk": "station"}, OWN_STATION),
     "members:me": ({}, MEMBERS),
+    "nets:calendars": ({}, OPEN),
+    "nets:robots": ({}, OPEN),
     "notices:mine": ({}, MEMBERS),
 }
 
@@ -110,6 +112,16 @@ def test_a_new_calendar_address_is_the_readers_own(
 
 
 @pytest.mark.parametrize("who", READERS)
+def test_an_alarm_is_set_in_the_readers_own_calendar(
+    who: str, scene: dict[str, int], cast: Cast, as_reader: Callable[[str], Client]
+) -> None:
+    keys = {member: FeedKey.objects.create(member=member) for member in cast.readers.values() if member}
+    as_reader(who).post(reverse("nets:calendar_alarm"), {"minutes": "60"})
+    changed = [member for member in keys if member.feed_keys.get().alarm_before_min == 60]
+    assert changed == ([cast.readers[who]] if who != "outsider" else [])
+
+
+@pytest.mark.parametrize("who", READERS)
 def test_only_net_managers_fill_a_chair(
     who: str, session: Session, ground: object, cast: Cast, as_reader: Callable[[str], Client]
 ) -> None:
@@ -154,7 +166,10 @@ def addresses(resolver: URLResolver, spaces: tuple[str, ...] = ()) -> Iterator[s
 # Addresses whose readers are tested beside the page itself, and what they are.
 ELSEWHERE = {
     "nets:answer", "nets:remove_absence", "relays:remove_station", "nets:new_calendar_address",
-    "nets:club_feed", "nets:net_feed", "nets:member_feed",
+    "nets:calendar_alarm",
+    # tests/feeds/test_serving.py, tests/feeds/test_secrets.py
+    "nets:club_feed", "nets:net_feed", "nets:relay_feed", "nets:member_feed",
+    "nets:club_feed_alarms", "nets:net_feed_alarms", "nets:relay_feed_alarms",
     "nets:answer_by_link", "notices:unsubscribe", "health",
     # tests/coverage/test_who_may.py
     "relays:relief", "relays:loss", "relays:loss_file", "relays:picture", "relays:outlines", "relays:point",

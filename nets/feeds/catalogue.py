@@ -39,15 +39,19 @@ _CLUB = (Subject(), Subject(has_alarms=True))
 
 @dataclass(slots=True)
 class Scope:
-    """What has changed, as far as it is known: rows by their ids, and turns by (net, local date)."""
+    """What has changed, as far as it is known: rows by their ids, and turns by (net, local date).
+
+    `hosts` are relays of which nothing has changed but who meets on them.
+    """
 
     nets: set[int] = field(default_factory=set)
     relays: set[int] = field(default_factory=set)
+    hosts: set[int] = field(default_factory=set)
     members: set[int] = field(default_factory=set)
     turns: set[tuple[int, dt.date]] = field(default_factory=set)
 
     def __bool__(self) -> bool:
-        return bool(self.nets or self.relays or self.members or self.turns)
+        return bool(self.nets or self.relays or self.hosts or self.members or self.turns)
 
 
 def every_subject() -> set[Subject]:
@@ -60,7 +64,7 @@ def every_subject() -> set[Subject]:
 def touched_by(scope: Scope, *, now: dt.datetime) -> set[Subject]:
     """The calendars that may say something else after the change. What has just been deleted has none."""
     nets = scope.nets | _nets_on(scope.relays, now)
-    relays = scope.relays | _relays_of(nets, now)
+    relays = scope.relays | scope.hosts | _relays_of(nets, now)
     members = scope.members | _members_of(nets, scope.turns, now)
     shared = _shared(
         nets=Net.objects.filter(pk__in=nets).values_list("pk", flat=True),

@@ -110,9 +110,13 @@ def _answer(
     subject: Callable[[], Subject | None],
 ) -> HttpResponse:
     """What is stored where the lookup says; else what there is to say about `subject()`."""
-    if request.method not in {"GET", "HEAD"}:
-        return HttpResponseNotAllowed(["GET", "HEAD"])
-    response = _stored(request, where) or _not_stored(subject())
+    response: HttpResponse
+    if request.method in {"GET", "HEAD"}:
+        response = _stored(request, where) or _not_stored(subject())
+    else:
+        response = HttpResponseNotAllowed(["GET", "HEAD"])
+    if request.method == "HEAD":
+        response.content = b""
     for name, value in audience.headers.items():
         response.headers.setdefault(name, value)
     if audience.filename and response.status_code == 200:
@@ -135,7 +139,7 @@ def _stored(request: HttpRequest, where: Mapping[str, object]) -> HttpResponse |
             if status != negotiation.OK:
                 return _without_body(status, version)
     for etag, modified_at, body in rows.values_list("etag", "modified_at", BODY[gzip])[:1]:
-        return _with_body(request, bytes(body), Version.of(etag, modified_at, gzip=gzip))
+        return _with_body(bytes(body), Version.of(etag, modified_at, gzip=gzip))
     return None
 
 
@@ -148,8 +152,8 @@ def _without_body(status: int, version: Version) -> HttpResponse:
     return response
 
 
-def _with_body(request: HttpRequest, body: bytes, version: Version) -> HttpResponse:
-    response = HttpResponse(b"" if request.method == "HEAD" else body, content_type=CONTENT_TYPE)
+def _with_body(body: bytes, version: Version) -> HttpResponse:
+    response = HttpResponse(body, content_type=CONTENT_TYPE)
     response.headers["Content-Length"] = str(len(body))
     response.headers["ETag"] = version.etag
     response.headers["Vary"] = VARY
