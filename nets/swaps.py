@@ -259,15 +259,18 @@ class Substitute:
 
     @property
     def why(self) -> str:
-        if self.obstacle:
-            return f"{self.member.call_sign} {self.obstacle}."
+        """How they stand, with their name."""
+        return f"{self.member.call_sign} {self.obstacle or 'is ' + self.how}."
+
+    @property
+    def how(self) -> str:
+        """Freedom, path and share of somebody who could take it."""
         standing = self.seating.standing
-        path = "no relay is needed" if standing is None else "the path has no answer"
+        path = "no relay to reach"
         if standing is not None and standing.verdict is not None:
             found = standing.verdict
             path = f"the path is {found.label}, margin {decibels(found.margin_db)}"
-        carried = self.share.words if self.share else "no turn of late"
-        return f"{self.member.call_sign} is free; {path}; has {carried}."
+        return f"free; {path}; has {self.share.words if self.share else 'no turn of late'}"
 
     @property
     def order(self) -> tuple[bool, int, float, float, str]:

@@ -49,14 +49,29 @@ class Compared:
 
     @property
     def words(self) -> str:
+        """What becomes of the chair."""
+        was = f" {self.was.call_sign}" if self.was else ""
         return {
-            "kept": "stays, as confirmed or locked",
+            "kept": "stays, confirmed or locked",
             "same": "stays",
-            "changed": "instead",
+            "changed": f"instead of{was}",
             "new": "newly filled",
-            "emptied": "",
-            "empty": "",
+            "emptied": f"instead of{was}",
+            "empty": "as before",
         }[self.kind]
+
+
+@dataclass(frozen=True)
+class Evening:
+    """Both chairs of one session in a draft."""
+
+    session: Session
+    chairs: tuple[Compared, ...]
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """Why chairs are empty, each sentence once."""
+        return tuple(dict.fromkeys(row.turn.reason for row in self.chairs if row.turn.reason))
 
 
 @dataclass(frozen=True)
@@ -64,6 +79,14 @@ class Comparison:
     """Every chair of a draft beside what is published, in order of time."""
 
     rows: tuple[Compared, ...]
+
+    @property
+    def evenings(self) -> list[Evening]:
+        """The same chairs, session by session."""
+        found: dict[int, list[Compared]] = {}
+        for row in self.rows:
+            found.setdefault(row.turn.session_id, []).append(row)
+        return [Evening(rows[0].turn.session, tuple(rows)) for rows in found.values()]
 
     def count(self, kind: Kind) -> int:
         return sum(row.kind == kind for row in self.rows)
@@ -95,7 +118,7 @@ class Comparison:
 
 def compare(draft: RotaDraft) -> Comparison:
     """The draft beside the duties as they are now."""
-    turns = list(draft.turns.select_related("session__net", "member", "station"))
+    turns = list(draft.turns.select_related("session__net", "session__relay", "member", "station"))
     held = {
         (duty.session_id, duty.role): duty
         for duty in Duty.objects.filter(session__in={turn.session_id for turn in turns})

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.conf import settings
+
+from clubops.templatetags.measures import wall_time
 from nets.models import RotaDraft
 from nets.rota.draft import HORIZONS
 
@@ -44,6 +47,16 @@ def at_work(draft: RotaDraft) -> str:
         return "Waiting for a worker to take it up. This page looks again by itself."
     doing = AIMS.get(draft.progress, "setting up")
     return f"Being worked out: {doing}. This page looks again by itself."
+
+
+def settled(draft: RotaDraft) -> str:
+    """What became of a draft; nothing while it is open."""
+    if draft.is_open or draft.settled_at is None:
+        return ""
+    by = f" by {draft.settled_by.call_sign}" if draft.settled_by else ""
+    return (
+        f"This draft was {draft.get_state_display()}{by}, {wall_time(draft.settled_at, settings.CLUB_ZONE)}."
+    )
 
 
 def proof(draft: RotaDraft) -> str:

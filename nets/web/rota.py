@@ -96,6 +96,7 @@ def _shown(row: RotaDraft) -> dict[str, object]:
         "purpose": words.asked(row),
         "at_work": words.at_work(row),
         "proof": words.proof(row),
+        "settled": words.settled(row),
     }
 
 

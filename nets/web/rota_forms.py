@@ -36,6 +36,11 @@ class DraftForm(forms.ModelForm):
             "most_turns": "Most turns of one person in a quarter",
             "only_empty_chairs": "Fill only the empty chairs",
         }
+        help_texts = {
+            "minimum_gap_days": "1 to 92, unless they wish for more: 7 is once a week at most, "
+            "8 never two weeks running.",
+            "most_turns": "Either chair, 1 to 26, unless they wish for fewer. Leave empty for no limit.",
+        }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -262,7 +262,7 @@ def test_the_manager_gives_the_turn_to_a_stand_in(
     net: Net, turn: Duty, volunteers: dict[str, Member], as_reader: Reader
 ) -> None:
     client = as_reader("net manager")
-    assert "QZ2TRD is free" in page(client, "nets:swap_substitutes", turn.pk)
+    assert "Free; the path is solid" in page(client, "nets:swap_substitutes", turn.pk)
     client.post(reverse("nets:swap_hand_over", args=[turn.pk]), {"member": str(volunteers["third"].pk)})
     duty = Duty.objects.get()
     assert (duty.member, duty.state) == (volunteers["third"], Duty.State.ASSIGNED)
