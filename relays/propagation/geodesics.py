@@ -24,7 +24,7 @@ _Kernel = TypeVar("_Kernel", bound=Callable[..., Any])
 
 _ENTRY: dict[str, Any] = {"nogil": True, "cache": True}
 # Pieces keep no array, so they need no counting of references between threads.
-_PIECE: dict[str, Any] = {"nogil": True, "_nrt": False}
+_PIECE: dict[str, Any] = {"nogil": True, "_nrt": False, "no_cpython_wrapper": True, "no_cfunc_wrapper": True}
 
 
 def _entry(function: _Kernel) -> _Kernel:

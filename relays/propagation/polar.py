@@ -27,7 +27,7 @@ _Kernel = TypeVar("_Kernel", bound=Callable[..., Any])
 
 _ENTRY: dict[str, Any] = {"nogil": True, "cache": True}
 # Pieces keep no array, so they need no counting of references between threads.
-_PIECE: dict[str, Any] = {"nogil": True, "_nrt": False}
+_PIECE: dict[str, Any] = {"nogil": True, "_nrt": False, "no_cpython_wrapper": True, "no_cfunc_wrapper": True}
 _ARRAY_PIECE: dict[str, Any] = {"nogil": True}
 
 
@@ -178,6 +178,38 @@ def _block_meets_sector(
 
 
 @_array_piece
+def _order(turn: FloatArray, steps: FloatArray, found: int, wedges: int) -> IntArray:
+    """Indices of the first `found` pixels by wedge, within a wedge by distance in whole samples, rounded up.
+
+    Two counting sorts, the second of which keeps the order of the first.
+    """
+    farthest = 0
+    for p in range(found):
+        farthest = max(farthest, math.ceil(steps[p]))
+    by_distance = np.empty(found, np.int64)
+    start = np.zeros(farthest + 2, np.int64)
+    for p in range(found):
+        start[math.ceil(steps[p]) + 1] += 1
+    for k in range(1, farthest + 2):
+        start[k] += start[k - 1]
+    for p in range(found):
+        k = math.ceil(steps[p])
+        by_distance[start[k]] = p
+        start[k] += 1
+    order = np.empty(found, np.int64)
+    start = np.zeros(wedges + 1, np.int64)
+    for p in range(found):
+        start[int(turn[p]) + 1] += 1
+    for wedge in range(1, wedges + 1):
+        start[wedge] += start[wedge - 1]
+    for i in range(found):
+        wedge = int(turn[by_distance[i]])
+        order[start[wedge]] = by_distance[i]
+        start[wedge] += 1
+    return order
+
+
+@_array_piece
 def _longer(values: FloatArray, size: int) -> FloatArray:
     more = np.empty(size)
     more[: values.shape[0]] = values
@@ -199,8 +231,9 @@ def find_pixels(
     """The pixels of a sector: those within radius_m whose azimuth lies from radial first up to, not including, radial
     first + count, so that every pixel belongs to one sector only.
 
-    Gives, ordered by wedge and distance: number of the pixel (row by row), azimuth in radials clockwise from
-    `first`, distance in samples. east, north: from `geodesics.place_nodes`, BLOCK posts apart.
+    Gives, ordered by wedge and within a wedge by distance in whole samples, rounded up: the pixels' numbers (row by
+    row), their azimuths in radials clockwise from `first`, their distances in samples. east, north: from
+    `geodesics.place_nodes`, BLOCK posts apart.
     """
     width = 2.0 * math.pi / radials
     half = 0.5 * count * width
@@ -242,8 +275,7 @@ def find_pixels(
                         turn[found] = azimuth - first
                         steps[found] = away / spacing_m
                         found += 1
-    pixel, turn, steps = pixel[:found], turn[:found], steps[:found]
-    order = np.argsort(np.floor(turn) + steps / (radius_m / spacing_m + 1.0))
+    order = _order(turn, steps, found, count)
     return pixel[order], turn[order], steps[order]
 
 
@@ -251,7 +283,7 @@ def find_pixels(
 def order_receivers(
     turn: FloatArray, steps: FloatArray, count: int, offsets: IntArray, source: IntArray, at: FloatArray
 ) -> int:
-    """One receiver on each of the two radials that enclose a pixel, ordered by radial and distance.
+    """One receiver on each of the two radials that enclose a pixel, in the order `sweep.sweep_radials` wants.
 
     turn, steps: from `find_pixels`, (pixels,). offsets: (count + 2,), filled: the receivers of radial j are
     offsets[j] .. offsets[j + 1] - 1. source: (2 pixels,), filled: 2 p where the receiver is on the radial
@@ -268,7 +300,7 @@ def order_receivers(
         a, a_end = start[j], start[j + 1]  # pixels for which this is the radial after
         b, b_end = start[j + 1], start[j + 2]  # ... the radial before
         while a < a_end or b < b_end:
-            if b >= b_end or (a < a_end and steps[a] <= steps[b]):
+            if b >= b_end or (a < a_end and math.ceil(steps[a]) <= math.ceil(steps[b])):
                 p, side = a, 1
                 a += 1
             else:

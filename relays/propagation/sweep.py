@@ -50,7 +50,7 @@ FEWEST_SAMPLES = 3
 _ENTRY: dict[str, Any] = {"nogil": True, "cache": True}
 # Pieces of an entry allocate nothing and keep no array, so they need no counting of references, which
 # would take longer than the arithmetic and make threads wait for each other.
-_PIECE: dict[str, Any] = {"nogil": True, "_nrt": False}
+_PIECE: dict[str, Any] = {"nogil": True, "_nrt": False, "no_cpython_wrapper": True, "no_cfunc_wrapper": True}
 
 
 def _entry(function: _Kernel) -> _Kernel:
@@ -1367,7 +1367,8 @@ def sweep_radials(
     ground: (radials, samples); clutter, zones: likewise, or (0, 0) for none and all inland.
     last: (radials,) the last sample of each radial whose ground is known.
     cos_azimuth: (radials,) cosine of the bearing at the transmitter, clockwise from north.
-    offsets: (radials + 1,) the receivers of radial j are offsets[j] .. offsets[j + 1] - 1, by distance.
+    offsets: (radials + 1,) the receivers of radial j are offsets[j] .. offsets[j + 1] - 1, by distance
+    in samples rounded up.
     at: (receivers,) distance in samples. spots: (3, receivers) ground under the receiver, ground one step before
     it, clutter one step before it; NaN where not known. spot_zones: (2, receivers) zones of both, or (0, 0).
     constants, tables: from `pack` and `make_tables`, for as many samples as the radials have.
