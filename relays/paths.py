@@ -25,6 +25,7 @@ from relays.propagation.doubts import doubts
 from relays.propagation.errors import PropagationError
 from relays.propagation.link import TwoWayLink, two_way
 from relays.propagation.profile import PathProfile
+from relays.propagation.surroundings import bare_ground_caution
 from relays.propagation.verdicts import DEFAULT_GRADE, GRADES, Verdict
 
 # Raised by hand whenever the calculation itself changes, so that every stored verdict turns stale.
@@ -39,18 +40,24 @@ RELAY_FIELDS = (
     "feedline_kind", "feedline_length_m", "connectors", "antenna_swr", "duplexer_loss_db", "sensitivity_uv",
     "noise_class",
 )  # fmt: skip
+HORIZONTAL_CAUTION = (
+    "This relay is horizontally polarized and the sum takes your antenna to be so too. An upright one loses up to "
+    "some 20 dB more where nothing stands between (common practice, no source)."
+)
 # Margins are compared in hundredths of a dB; a coordinate to a tenth of a metre.
 DECIMALS = 6
 
 
 @dataclass(frozen=True)
 class ComputedPath:
-    """Everything about one path: the ground, the loss at both frequencies, the link both ways."""
+    """Everything about one path: the ground, the loss at both frequencies, the link both ways, and the air."""
 
     profile: PathProfile
     talk_in: p1812.Prediction
     talk_out: p1812.Prediction
     link: TwoWayLink
+    delta_n: float
+    n0: float
 
 
 @dataclass(frozen=True)
@@ -137,9 +144,9 @@ def compute(station: Station, relay: Relay) -> ComputedPath:
         model_error_db=settings.PATH_MODEL_ERROR_DB,
         required_db=GRADES[DEFAULT_GRADE].above_sensitivity_db,
         elevation_deg=math.degrees(talk_in.tx_horizon_angle_mrad / 1000),
-        path_caveats=doubts(talk_in),
+        path_caveats=_caveats(station, relay, profile, talk_in),
     )
-    return ComputedPath(profile, talk_in, talk_out, link)
+    return ComputedPath(profile, talk_in, talk_out, link, settings.PATH_DELTA_N, settings.PATH_N0)
 
 
 def _predict(station: Station, relay: Relay, profile: PathProfile, frequency_mhz: float) -> p1812.Prediction:
@@ -154,6 +161,18 @@ def _predict(station: Station, relay: Relay, profile: PathProfile, frequency_mhz
         delta_n=settings.PATH_DELTA_N,
         n0=settings.PATH_N0,
     )
+
+
+def _caveats(
+    station: Station, relay: Relay, profile: PathProfile, talk_in: p1812.Prediction
+) -> tuple[str, ...]:
+    """What a person must know beside the figures, in sentences."""
+    found = list(doubts(talk_in))
+    if not profile.clutter_m.any():
+        found.append(bare_ground_caution(float(relay.input_mhz), station.antenna_height_m))
+    if relay.polarization == Relay.Polarization.HORIZONTAL:
+        found.append(HORIZONTAL_CAUTION)
+    return tuple(filter(None, found))
 
 
 def refresh(station: Station, relay: Relay, *, now: dt.datetime) -> PathVerdict:

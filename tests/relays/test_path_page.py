@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from typing import Any
 
 import pytest
 from django.test import Client
@@ -59,6 +60,24 @@ def test_every_figure_of_a_typical_radio_says_where_it_comes_from(
     of_the_radio = [row for row in rows if "your radio" in row]
     assert len(of_the_radio) == 6
     assert not [row for row in of_the_radio if "as entered" in row]
+
+
+def test_it_says_what_the_loss_was_worked_out_with(
+    relay: Relay, ground: object, client: Client, settings: Any
+) -> None:
+    page = " ".join(ask(client, "36.5702, -84.1101").split())
+    steps = float(re.search(r"Ground sampled every ([\d.]+) m,", page)[1])
+    assert 40 < steps <= settings.PATH_SPACING_M
+    assert "none known, 0 m everywhere" in page
+    assert "falls by 45 N-units a kilometre from 325 at sea level, so the Earth counts as 1.40 times" in page
+    settings.PATH_CLUTTER_M = 8.0
+    assert "up to 8 m high on this path" in ask(client, "36.5702, -84.1101")
+
+
+def test_it_says_which_way_decides(relay: Relay, ground: object, client: Client) -> None:
+    assert "The way into the relay is the weaker and decides." in ask(client, "36.5702, -84.1101")
+    Relay.objects.update(power_w=0.1)
+    assert "The way from the relay is the weaker and decides." in ask(client, "36.5702, -84.1101")
 
 
 def test_a_taller_antenna_buys_a_little_even_in_a_hollow(

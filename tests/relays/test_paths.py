@@ -174,3 +174,25 @@ def test_an_answer_that_is_gone_leaves_no_old_numbers(station: Station, relay: R
     paths.refresh(station, relay, now=NOW)
     station.latitude_deg = 38.0
     assert paths.refresh(station, relay, now=NOW).loss_db is None
+
+
+def warnings_of(station: Station, relay: Relay) -> str:
+    return " ".join(paths.compute(station, relay).link.warnings)
+
+
+def test_bare_ground_is_said_to_be_bare(cast: Cast, relay: Relay) -> None:
+    low = make_station(cast.member, preset="handheld_in_hand")
+    assert "Expect about 11 dB less among houses" in warnings_of(low, relay)
+    low.antenna_height_m = 20.0
+    assert "bare ground" not in warnings_of(low, relay)
+
+
+def test_known_clutter_is_not_said_to_be_missing(cast: Cast, relay: Relay, settings: Any) -> None:
+    settings.PATH_CLUTTER_M = 8.0
+    assert "bare ground" not in warnings_of(make_station(cast.member, preset="handheld_in_hand"), relay)
+
+
+def test_a_horizontal_relay_is_said_to_be_so(station: Station, relay: Relay) -> None:
+    assert "polarized" not in warnings_of(station, relay)
+    relay.polarization = Relay.Polarization.HORIZONTAL
+    assert "horizontally polarized" in warnings_of(station, relay)

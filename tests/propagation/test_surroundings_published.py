@@ -1,0 +1,76 @@
+"""Clutter round an antenna against Recommendation ITU-R P.2108-1 section 3.1.
+
+PUBLISHED: test data of the United States' reference implementation of P.2108-1 (NTIA/ITS, file
+HeightGainTerminalCorrectionModelTestData.csv), printed to 0.1 dB: its rows for suburban, urban, forest and
+dense urban clutter, which share one equation.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from relays.propagation import surroundings
+from relays.propagation.errors import AntennaHeightRangeError, FrequencyRangeError, NotPositiveError
+from relays.propagation.surroundings import bare_ground_caution, terminal_clutter_loss_db
+
+HALF_A_TENTH_DB = 0.05
+HALF_A_HUNDREDTH_DB = 0.005
+
+PUBLISHED = [
+    # frequency GHz, antenna m, street m, clutter m, loss dB
+    (1.5, 2.0, 27.0, 10.0, 20.5),
+    (1.5, 2.0, 27.0, 6.0, 14.6),
+    (1.5, 2.0, 27.0, 15.0, 24.5),
+    (1.5, 2.0, 27.0, 20.0, 27.1),
+    (3.0, 3.0, 15.0, 15.0, 29.0),
+    (1.5, 2.5, 25.0, 10.0, 20.2),
+    (0.03, 2.1, 24.5, 9.8, 5.7),
+    (1.7, 30.0, 24.5, 9.8, 0.0),
+    (1.7, 30.0, 24.5, 30.0, 0.0),
+]
+
+
+@pytest.mark.parametrize(("ghz", "antenna_m", "street_m", "clutter_m", "loss_db"), PUBLISHED)
+def test_it_agrees_with_the_published_test_data(
+    ghz: float, antenna_m: float, street_m: float, clutter_m: float, loss_db: float
+) -> None:
+    found = terminal_clutter_loss_db(1000 * ghz, antenna_m, clutter_m, street_m)
+    assert found == pytest.approx(loss_db, abs=HALF_A_TENTH_DB)
+
+
+def test_a_handheld_in_a_street_of_houses_worked_by_hand() -> None:
+    # 146 MHz, 1.5 m under 10 m: atan(8.5/27) = 17.475 degrees, nu = 0.13068 sqrt(148.54) = 1.5927,
+    # J = 6.9 + 20 log(sqrt(1.4927^2 + 1) + 1.4927) = 17.242 dB, less 6.03.
+    assert terminal_clutter_loss_db(146.0, 1.5, 10.0) == pytest.approx(11.212, abs=HALF_A_HUNDREDTH_DB)
+
+
+@pytest.mark.parametrize(
+    ("frequency_mhz", "antenna_m", "told"),
+    [
+        (146.0, 1.5, "Expect about 11 dB less among houses, about 15 dB less among trees"),
+        (446.0, 1.5, "Expect about 16 dB less among houses, about 20 dB less among trees"),
+        (146.0, 10.0, "Expect about 8 dB less among trees"),
+    ],
+)
+def test_the_caution_says_how_much(frequency_mhz: float, antenna_m: float, told: str) -> None:
+    sentence = bare_ground_caution(frequency_mhz, antenna_m)
+    assert f"bare ground is counted on. {told} (" in sentence
+
+
+def test_above_the_trees_there_is_nothing_to_say() -> None:
+    assert bare_ground_caution(146.0, surroundings.TREES_M) == ""
+
+
+@pytest.mark.parametrize("frequency_mhz", [29.0, 3001.0, float("nan")])
+def test_it_refuses_a_frequency_outside_the_model(frequency_mhz: float) -> None:
+    with pytest.raises(FrequencyRangeError, match="30 to 3000 MHz"):
+        terminal_clutter_loss_db(frequency_mhz, 1.5, 10.0)
+
+
+def test_it_refuses_heights_and_streets_of_nothing() -> None:
+    with pytest.raises(AntennaHeightRangeError, match="more than 0"):
+        terminal_clutter_loss_db(146.0, 0.0, 10.0)
+    with pytest.raises(NotPositiveError, match="clutter_height_m"):
+        terminal_clutter_loss_db(146.0, 1.5, 0.0)
+    with pytest.raises(NotPositiveError, match="street_width_m"):
+        terminal_clutter_loss_db(146.0, 1.5, 10.0, 0.0)
