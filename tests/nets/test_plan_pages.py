@@ -307,10 +307,7 @@ def test_the_office_lists_coming_sessions_by_the_nets_own_clock(
     )
     address = reverse("admin:nets_session_changelist")
     assert "Tuesday 3 March 2026, 19:30 New York time" in text(manager.get(address))
-    assert (
-        "February"
-        not in text(manager.get(address, {"date": ""})).split("Filter")[0].split("Tuesday 3 March")[-1]
-    )
+    assert "Tuesday 24 February 2026" not in text(manager.get(address))
     past = text(manager.get(address, {"when": "past"}))
     assert "Tuesday 24 February 2026" in past
     assert "Tuesday 10 March 2026" not in past
@@ -363,9 +360,14 @@ def test_putting_back_several_in_the_office_tells_which_could_not_be(
     for row in net.sessions.all():
         schedule.call_off(row, note="Winter break.")
     Net.objects.create(
-        name="Late", slug="late", relay=relay, rule="FREQ=DAILY", first_date=dt.date(2026, 3, 3), start_time=dt.time(20),
+        name="Late",
+        slug="late",
+        relay=relay,
+        rule="FREQ=DAILY",
+        first_date=dt.date(2026, 3, 3),
+        start_time=dt.time(20),
         ends_on=dt.date(2026, 3, 3),
-    )  # fmt: skip
+    )
     chosen = [str(pk) for pk in net.sessions.values_list("pk", flat=True)]
     page = manager.post(
         reverse("admin:nets_session_changelist"),
