@@ -65,3 +65,19 @@ def test_the_order_in_which_things_are_listed_does_not_matter(seed: int) -> None
 def test_equal_problems_give_equal_rotas() -> None:
     first, second = (solve(random_problem(5, people=12, sessions=20)) for _ in range(2))
     assert first == second
+
+
+def test_a_search_cut_short_keeps_the_rules_and_says_how_far_off_it_may_be() -> None:
+    problem = random_problem(2, people=30, sessions=52, gap_days=(8, 15, 29), most_turns=(None, 2, 4))
+    solution = solve(problem, time_limit_s=0.0)
+    assert lawful(problem, solution.turns)
+    doubtful = next(stage for stage in solution.stages if not stage.is_proven)
+    true = next(stage for stage in solve(problem).stages if stage.aim == doubtful.aim)
+    assert doubtful.gap > 0
+    assert doubtful.bound <= true.objective <= doubtful.objective
+
+
+def test_each_aim_is_told_as_its_search_begins() -> None:
+    told: list[str] = []
+    solution = solve(random_problem(1, people=4, sessions=3), on_stage=told.append)
+    assert told == [stage.aim for stage in solution.stages]
