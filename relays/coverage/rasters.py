@@ -125,6 +125,7 @@ def _fill(memory: MemoryFile, inputs: dict[str, Any], coverage: Coverage, tags: 
         ends = {key.upper(): str(value) for key, value in _end_of_ground(coverage).items()}
         file.update_tags(
             AREA_OR_POINT="Point",
+            POSTS=_corner(lattice),
             QUANTITY="basic transmission loss, median of time and places, dB",
             METHOD=inputs["edition"],
             TERRAIN_VERSION=inputs["terrain"],
@@ -161,10 +162,10 @@ def transform(lattice: Lattice) -> Affine:
     return Affine(step_x, 0.0, lattice.west_deg - step_x / 2, 0.0, -step_y, lattice.north_deg + step_y / 2)
 
 
-def lattice_of(placed: Affine, rows: int, columns: int) -> Lattice:
-    """The posts of a raster that lies north up."""
-    west, north = placed * (0.5, 0.5)
-    return Lattice(north, west, -placed.e, placed.a, rows, columns)
+def _corner(lattice: Lattice) -> str:
+    """The corner and steps to the last bit, which a GeoTIFF's own georeference does not keep."""
+    corner = (lattice.north_deg, lattice.west_deg, lattice.latitude_step_deg, lattice.longitude_step_deg)
+    return " ".join(repr(float(each)) for each in corner)
 
 
 def _packed(loss_db: SingleArray) -> npt.NDArray[np.int16]:
@@ -179,7 +180,8 @@ def read(path: Path, receiver_height_m: float) -> LossRaster:
             heights = [float(file.tags(band)["RECEIVER_HEIGHT_M"]) for band in file.indexes]
             band = heights.index(receiver_height_m) + 1
             values, tags = file.read(band), file.tags()
-            lattice = lattice_of(file.transform, file.height, file.width)
+            north, west, down, across = (float(each) for each in tags["POSTS"].split())
+            lattice = Lattice(north, west, down, across, file.height, file.width)
         loss = values.astype(np.float32) * np.float32(STEP_DB)
         loss[values == NOT_KNOWN] = np.nan
         return LossRaster(

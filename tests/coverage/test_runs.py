@@ -158,9 +158,7 @@ def test_a_change_wakes_a_worker(
     assert "relays.tasks.refresh_coverage" in sent
 
 
-def test_old_runs_and_orphans_are_cleared_away(
-    done_run: CoverageRun, hill_relay: Relay, store: Path
-) -> None:
+def test_old_runs_and_orphans_are_cleared_away(done_run: CoverageRun, hill_relay: Relay, store: Path) -> None:
     Relay.objects.update(antenna_height_m=30)
     hill_relay.refresh_from_db()
     current = working.compute(runs.ask(hill_relay, now=NOW).pk, clock=lambda: NOW)
