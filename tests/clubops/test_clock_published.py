@@ -7,7 +7,7 @@ rows marked so. The 2026 rows follow from the rules in force since 2007 (New Yor
 (Sydney).
 """
 
-# ruff: noqa: DTZ001 - naive wall times are what is tested here
+
 
 import re
 from datetime import UTC, date, datetime, timedelta, timezone

@@ -4,7 +4,7 @@ COUNT with EXDATE and RDATE after RFC 5545 (2009) sections 3.3.10, 3.8.5.1 and 3
 grammar and the MUST NOTs of section 3.3.10.
 """
 
-# ruff: noqa: DTZ001 - naive wall times are what is tested here
+
 
 import re
 from datetime import date, datetime

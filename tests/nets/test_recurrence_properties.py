@@ -1,6 +1,6 @@
 """What must hold for every rule, start, zone and span; and agreement with python-dateutil, from outside."""
 
-# ruff: noqa: DTZ001 - naive wall times are what is tested here
+
 
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
