@@ -38,6 +38,7 @@ PURE = (
     "nets.calendars",
     "nets.rota.model",
     "nets.rota.problem",
+    "nets.rota.reasons",
     "nets.rota.rules",
     "nets.rota.solver",
     "clubops.clock",
