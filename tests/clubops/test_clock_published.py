@@ -7,8 +7,6 @@ rows marked so. The 2026 rows follow from the rules in force since 2007 (New Yor
 (Sydney).
 """
 
-
-
 import re
 from datetime import UTC, date, datetime, timedelta, timezone
 

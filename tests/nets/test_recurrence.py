@@ -4,8 +4,6 @@ COUNT with EXDATE and RDATE after RFC 5545 (2009) sections 3.3.10, 3.8.5.1 and 3
 grammar and the MUST NOTs of section 3.3.10.
 """
 
-
-
 import re
 from datetime import date, datetime
 

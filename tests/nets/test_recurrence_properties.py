@@ -1,7 +1,5 @@
 """What must hold for every rule, start, zone and span; and agreement with python-dateutil, from outside."""
 
-
-
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from itertools import takewhile
