@@ -124,6 +124,8 @@ def assign(
     # Its own row only: PostgreSQL locks no row that may be missing, such as tonight's other relay.
     rows = Session.objects.select_for_update(of=("self",)).select_related("net", "relay")
     session = rows.get(pk=chair.session.pk)
+    # And the member's, so that nobody gets two chairs of one evening from two net managers.
+    Member.objects.select_for_update(no_key=True).get(pk=chair.member.pk)
     if session.duties.filter(member=chair.member).exclude(role=chair.role).exists():
         raise DutyRefused(f"{chair.member.call_sign} already has the other chair in this session.")
     reason = overrule_reason.strip()

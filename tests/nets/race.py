@@ -1,7 +1,7 @@
 """Run in a process of its own on a database of its own: `race.py ROUNDS`. Prints one line of JSON.
 
 Threads that begin at once: two managers save two new nets for one relay and one hour; two move a session each to one
-time; one edits a net while another adds one. Each round tells who was let through.
+time; one edits a net while another adds one; two give one person a chair each. Each round tells who was let through.
 """
 
 from __future__ import annotations
@@ -22,7 +22,8 @@ django.setup()
 
 from django.db import connection, transaction  # noqa: E402
 
-from nets import departures, rule_changes, schedule  # noqa: E402
+from clubops.members.models import Member  # noqa: E402
+from nets import departures, duties, rule_changes, schedule  # noqa: E402
 from nets.forms import NetForm  # noqa: E402
 from nets.models import Net, Session  # noqa: E402
 from relays.models import Relay, Site  # noqa: E402
@@ -45,15 +46,15 @@ def ridge() -> Relay:
     )
 
 
-def fields(relay: Relay, name: str, **changes: object) -> dict[str, object]:
+def fields(relay: Relay | None, name: str, **changes: object) -> dict[str, object]:
     return {
         "name": name, "pattern": "weekly", "every": "1", "days": ["WE"], "start_time": "20:00",
         "zone": "America/New_York", "duration_min": "60", "first_date": "2026-03-04", "minimum_margin_db": "6",
-        "minimum_probability": "0.8", "is_active": "on", "relay": relay.pk, "simplex_mhz": "",
+        "minimum_probability": "0.8", "is_active": "on", "relay": relay.pk if relay else "", "simplex_mhz": "",
     } | changes  # fmt: skip
 
 
-def save(relay: Relay, name: str, net: Net | None = None, **changes: object) -> str:
+def save(relay: Relay | None, name: str, net: Net | None = None, **changes: object) -> str:
     """What the page of a net does with a form."""
     with transaction.atomic():
         form = NetForm(fields(relay, name, **changes), instance=net, now=NOW, looking=False)
@@ -113,10 +114,27 @@ def an_edit_and_a_new_net(relay: Relay) -> list[str]:
     )
 
 
+def two_chairs_of_one_person(relay: Relay) -> list[str]:
+    for name, frequency in (("One", "146.550"), ("Two", "146.580")):
+        save(None, name, simplex_mhz=frequency)
+    Member.objects.filter(call_sign="QZ2NCS").delete()
+    member = Member.objects.create(call_sign="QZ2NCS", name="N")
+    first = [net.sessions.order_by("starts_at")[0] for net in Net.objects.order_by("name")]
+    return at_once(*(lambda row=row: assign(row, member) for row in first))
+
+
+def assign(session: Session, member: Member) -> str:
+    try:
+        duties.assign(duties.Chair(session, "net_control", member, None), now=NOW)
+    except duties.DutyRefused as refusal:
+        return refusal.sentence
+    return "saved"
+
+
 def main(rounds: int) -> None:
     relay = ridge()
     told: dict[str, list[list[str]]] = {}
-    for race in (two_new_nets, two_moved_sessions, an_edit_and_a_new_net):
+    for race in (two_new_nets, two_moved_sessions, an_edit_and_a_new_net, two_chairs_of_one_person):
         for _ in range(rounds):
             Net.objects.all().delete()
             told.setdefault(race.__name__, []).append(race(relay))

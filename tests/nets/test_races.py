@@ -35,13 +35,18 @@ def run(database_url: str, folder: Path) -> dict[str, Any]:
 
 
 def check(answer: dict[str, Any]) -> None:
-    assert len(answer["told"]) == 3
+    assert len(answer["told"]) == 4
     for race, rounds in answer["told"].items():
         assert len(rounds) == ROUNDS
         for told in rounds:
             refused = [words for words in told if words != "saved"]
             assert len(told) - len(refused) == 1, f"{race}: {told}"
-            assert all("would both be on Ridge 2 m" in words for words in refused), told
+            why = (
+                "is already net control of"
+                if race == "two_chairs_of_one_person"
+                else "would both be on Ridge 2 m"
+            )
+            assert all(why in words for words in refused), told
 
 
 def test_one_of_them_is_let_through_on_sqlite(tmp_path: Path) -> None:
