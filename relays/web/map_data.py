@@ -32,8 +32,8 @@ def relief(request: HttpRequest) -> HttpResponseBase:
     if found is None:
         raise Http404("There is no imported ground around the relays.")
     etag = f'"{found.version}"'
-    answer = get_conditional_response(request, etag=etag) or FileResponse(
-        found.path.open("rb"), content_type="image/png"
+    answer = get_conditional_response(request, etag=etag) or HttpResponse(
+        found.path.read_bytes(), content_type="image/png"
     )
     answer["ETag"] = etag
     if request.GET.get("v") == found.version:
