@@ -60,7 +60,8 @@ class Kind:
 
     `render(notice, now)` writes today's truth or raises `Untrue`. `watcher(notice)` is the person to tell
     when one could not be delivered. A kind that `may_be_declined` is not sent to those who unsubscribed; the
-    others are part of an office somebody holds. `is_urgent` goes out in quiet hours.
+    others are part of an office somebody holds. `is_urgent` goes out in quiet hours. One that `travels_alone`
+    shares its mail with no other: calendar programs take one object from a mail.
     """
 
     name: str
@@ -69,6 +70,7 @@ class Kind:
     watcher: Callable[[Notice], Member | None] = nobody
     may_be_declined: bool = True
     is_urgent: bool = False
+    travels_alone: bool = False
 
 
 class UnknownKind(LookupError):
@@ -104,3 +106,8 @@ def words(name: str) -> str:
 def declinable() -> list[Kind]:
     """The kinds a person may do without, by name."""
     return sorted((kind for kind in _KINDS.values() if kind.may_be_declined), key=lambda kind: kind.name)
+
+
+def solitary() -> list[str]:
+    """Names of the kinds that travel alone."""
+    return sorted(kind.name for kind in _KINDS.values() if kind.travels_alone)

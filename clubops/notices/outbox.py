@@ -40,6 +40,7 @@ from typing import Any
 from django.db import transaction
 from django.db.models import Exists, F, Q, QuerySet
 
+from clubops.notices import kinds
 from clubops.notices.models import Notice
 from clubops.notices.policy import Policy
 
@@ -137,6 +138,8 @@ def gather(claim: Claim, *, now: dt.datetime) -> Claim:
     ever held at once, so workers that gather for the same person cannot wait for each other in a circle.
     """
     carried = Notice.objects.filter(carried_by=claim.lead, state__in=[State.WAITING, State.CLAIMED])
+    if claim.lead.kind in kinds.solitary():
+        return claim
     if claim.lead.attempts > 1:
         taken = [
             pk for pk in carried.values_list("pk", flat=True) if _take(claim, carried.filter(pk=pk), now)
@@ -149,7 +152,7 @@ def gather(claim: Claim, *, now: dt.datetime) -> Claim:
             carried_by__isnull=True,
             next_try_at__lte=now,
             not_after__gte=now,
-        ).exclude(pk=claim.lead.pk)
+        ).exclude(Q(pk=claim.lead.pk) | Q(kind__in=kinds.solitary()))
         chosen = free.order_by("due_at", "pk").values_list("pk", flat=True)[: MOST_IN_ONE_MAIL - 1]
         taken = [pk for pk in chosen if _take(claim, free.filter(pk=pk), now)]
     companions = Notice.objects.filter(pk__in=taken).select_related("recipient__notice_choice")

@@ -23,7 +23,18 @@ STEPS = {
 }
 
 
-@pytest.mark.parametrize("step", STEPS)
+# What is asked of the database is the same on both; the two steps that lean on it most are tried on both.
+ON_BOTH = ("writing", "taken")
+WHERE = [
+    pytest.param(step, name, marks=[pytest.mark.postgresql] if name == "PostgreSQL" else [])
+    for step in STEPS
+    for name in ("SQLite", "PostgreSQL")
+    if name == "SQLite" or step in ON_BOTH
+]
+SQLITE = pytest.mark.parametrize("database", ["SQLite"])
+
+
+@pytest.mark.parametrize(("step", "database"), WHERE)
 def test_a_worker_killed_at(step: str, scene: Scene, post: Post, database: str, fault_line) -> None:
     scene.run_script("seed", 1, NOTICES)
     reached = stops.arm(scene.folder, step)
@@ -40,6 +51,7 @@ def test_a_worker_killed_at(step: str, scene: Scene, post: Post, database: str, 
     assert list(post.ids.values()) == [repeats]  # one mail, and a repeat has the same Message-ID
 
 
+@SQLITE
 def test_a_worker_killed_in_the_middle_of_the_conversation(
     scene: Scene, post: Post, database: str, fault_line
 ) -> None:
@@ -69,6 +81,7 @@ def test_a_worker_killed_in_the_middle_of_the_conversation(
     assert list(found.values()) == [1] * NOTICES
 
 
+@SQLITE
 def test_a_run_that_hangs_is_ended_before_its_claim_lapses(
     scene: Scene, post: Post, database: str, fault_line
 ) -> None:

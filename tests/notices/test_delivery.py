@@ -265,6 +265,7 @@ def test_an_urgent_kind_is_not_held(member, enter, clock, monkeypatch, plain_kin
     assert run(clock, policy=NIGHT).sent == 1
 
 
+@pytest.mark.django_db(transaction=True)  # a lost connection is dropped, which ends any transaction around it
 def test_what_has_been_sent_is_settled_when_the_database_comes_back(member, enter, clock, monkeypatch):
     notice, settle, failures = enter(member()), outbox.settle, [OperationalError("restarting")] * 3
 

@@ -176,6 +176,14 @@ def test_my_page_says_what_is_coming(as_reader, cast: Cast):
     assert "Reminder of a duty" in page
 
 
+def test_my_entry_on_the_roster_says_it_too(as_reader, cast: Cast):
+    for number in range(7):
+        coming_notice(cast.member, key=f"{number}", message_id=f"{number}", title=f"about {number}.")
+    page = as_reader("member").get(reverse("members:me")).content.decode()
+    assert [number for number in range(7) if f"about {number}." in page] == [0, 1, 2, 3, 4]
+    assert "2 more, what was sent, and your choices" in page
+
+
 def test_my_page_shows_nothing_of_others(as_reader, cast: Cast):
     coming_notice(cast.net_control)
     assert "Ridge Net" not in as_reader("member").get(reverse("notices:mine")).content.decode()
