@@ -10,9 +10,10 @@ import pytest
 from clubops.members.models import Station
 from relays import terminals
 from relays.models import Relay
+from relays.propagation.feedline import Feedline
 from relays.propagation.link import two_way
 from relays.propagation.presets import PRACTICE, PRESETS
-from relays.propagation.terminal import AS_ENTERED
+from relays.propagation.terminal import AS_ENTERED, Terminal
 
 BEGUN = [(key, mhz) for key in PRESETS if key != "relay" for mhz in (146.0, 445.0)]
 SOURCED = (
@@ -89,3 +90,63 @@ def test_a_digital_relay_is_not_judged_by_sinad() -> None:
     words = [line.label + line.explanation for line in link.talk_in.lines + link.talk_out.lines]
     assert not any("SINAD" in text for text in words)
     assert sum("bit error" in text for text in words) == 4
+
+
+def test_every_figure_of_a_stations_row_reaches_its_end_of_the_budget() -> None:
+    row = station(
+        power_w=33.0,
+        antenna_gain_dbi=4.4,
+        sensitivity_uv=0.5,
+        body_loss_db=2.5,
+        feedline_kind="low_loss_400",
+        feedline_length_m=7.0,
+        connectors=3,
+        antenna_swr=1.7,
+        noise_class="city",
+        building="thermally_efficient",
+    )
+    # 0.5 µV in 50 ohms is -113.01 dBm, published to 0.01 dB.
+    found = terminals.of_station(row, bandwidth_khz=8.5)
+    assert found.sensitivity_dbm == pytest.approx(-113.01, abs=0.005)
+    assert found == Terminal(
+        name="home",
+        power_w=33.0,
+        antenna_gain_dbi=4.4,
+        sensitivity_dbm=found.sensitivity_dbm,
+        feedline=Feedline("low_loss_400", 7.0, connectors=3, antenna_swr=1.7),
+        body_loss_db=2.5,
+        bandwidth_khz=8.5,
+        noise_class="city",
+        indoors="thermally_efficient",
+        equipment_spread_db=PRESETS["mobile"].equipment_spread.value,
+    )
+
+
+def test_every_figure_of_a_relays_row_reaches_its_end_of_the_budget() -> None:
+    row = relay(
+        power_w=33.0,
+        antenna_gain_dbi=4.4,
+        sensitivity_uv=0.5,
+        duplexer_loss_db=2.2,
+        feedline_length_m=7.0,
+        connectors=3,
+        antenna_swr=1.7,
+        noise_class="city",
+        mode=Relay.Mode.FM_NARROW,
+    )
+    found = terminals.of_relay(row)
+    assert found == Terminal(
+        name="Ridge 2 m",
+        power_w=33.0,
+        antenna_gain_dbi=4.4,
+        sensitivity_dbm=found.sensitivity_dbm,
+        feedline=Feedline("hardline_1_2", 7.0, connectors=3, antenna_swr=1.7),
+        duplexer_loss_db=2.2,
+        bandwidth_khz=8.5,
+        noise_class="city",
+        equipment_spread_db=1.0,
+    )
+
+
+def test_every_mode_has_its_bandwidth() -> None:
+    assert set(terminals.BANDWIDTH_KHZ) == set(Relay.Mode)
