@@ -175,15 +175,17 @@ def series(net: Net, *, now: dt.datetime) -> list[entries.NetSeries]:
 
     `revisions.follow` writes down what is said here; a rule it has not seen yet is left out.
     """
-    said = list(net.calendar_entries.filter(Q(ends_at=None) | Q(ends_at__gt=now - KEPT)))
+    # Departures of long ago stay too: what was called off must not come back as held once it is history.
+    of_series = Q(kind__in=[CalendarEntry.Kind.NET, CalendarEntry.Kind.SESSION])
+    said = list(net.calendar_entries.filter(of_series))
     rules = schedule.rules_of(net)
     by_seed = {entry.seed: entry for entry in said if entry.kind == CalendarEntry.Kind.NET}
-    changed: dict[str, list[entries.ChangedSession]] = {str(terms.series_id): [] for terms in rules}
+    changed: dict[str, list[CalendarEntry]] = {str(terms.series_id): [] for terms in rules}
     for entry in said:
         if entry.kind == CalendarEntry.Kind.SESSION and entry.occurrence_date:
-            changed[series_on(rules, entry.occurrence_date)].append(_changed_session(entry))
+            changed[series_on(rules, entry.occurrence_date)].append(entry)
     return [
-        _series(by_seed[seed], terms.created_at, changed[seed])
+        _series(by_seed[seed], terms.created_at, changed[seed], now)
         for terms in rules
         if (seed := str(terms.series_id)) in by_seed
     ]
@@ -196,9 +198,10 @@ def series_on(rules: Sequence[Net | EarlierRule], date: dt.date) -> str:
 
 
 def _series(
-    entry: CalendarEntry, created: dt.datetime, changed: Iterable[entries.ChangedSession]
+    entry: CalendarEntry, created: dt.datetime, departed: Sequence[CalendarEntry], now: dt.datetime
 ) -> entries.NetSeries:
     facts = entry.facts
+    seen = [each for each in departed if not _is_long_called_off(each, now)]
     return entries.NetSeries(
         seed=entry.seed,
         title=facts["title"],
@@ -213,8 +216,16 @@ def _series(
         location=facts["location"],
         url=facts["url"],
         last_date=dt.date.fromisoformat(facts["last_date"]) if facts["last_date"] else None,
-        changed=tuple(changed),
+        excluded_dates=tuple(
+            each.occurrence_date for each in departed if each not in seen and each.occurrence_date
+        ),
+        changed=tuple(_changed_session(each) for each in seen),
     )
+
+
+def _is_long_called_off(entry: CalendarEntry, now: dt.datetime) -> bool:
+    """Called off so long ago that every reader has seen it: its date is left out, and nothing more is said."""
+    return entry.facts["status"] == "cancelled" and entry.ends_at is not None and entry.ends_at <= now - KEPT
 
 
 def _changed_session(entry: CalendarEntry) -> entries.ChangedSession:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 
+import icalendar
 import pytest
+import recurring_ical_events
 
-from nets import rule_changes, schedule
-from nets.models import Duty, EarlierRule, Net, Session
+from nets import feeds, rule_changes, schedule
+from nets.models import Duty, EarlierRule, Net, Session, StoredCalendar
 from relays.models import Relay
 from tests.conftest import NOW, Cast
 
@@ -184,3 +186,56 @@ def test_repeating_an_edit_changes_nothing(net: Net, session: Session, weeks: in
     before = list(Session.objects.values())
     assert edit(net, rule=THURSDAYS, first_date=since) == schedule.Planned()
     assert list(Session.objects.values()) == before
+
+
+# In calendars --------------------------------------------------------------------------------------
+
+
+def in_calendars(net: Net, now: dt.datetime) -> dict[str, tuple[str, str]]:
+    """What a calendar program makes of the net's feed in February to April: date to (start in UTC, UID)."""
+    feeds.rebuild_changed(now=now)
+    body = StoredCalendar.objects.get(net=net, has_alarms=False).body
+    calendar = recurring_ical_events.of(icalendar.Calendar.from_ical(bytes(body)))
+    found = calendar.between(dt.datetime(2026, 2, 1, tzinfo=dt.UTC), dt.datetime(2026, 5, 1, tzinfo=dt.UTC))
+    return {
+        f"{each['DTSTART'].dt:%m-%d}": (f"{each['DTSTART'].dt.astimezone(dt.UTC):%H:%M}", str(each["UID"]))
+        for each in found
+        if each["STATUS"] == "CONFIRMED"
+    }
+
+
+def test_what_was_held_stays_in_calendars_when_the_rule_changes(net: Net, session: Session) -> None:
+    before = in_calendars(net, NOW)
+    edit(net, rule=THURSDAYS, start_time=dt.time(18), first_date=dt.date(2026, 3, 12))
+    after = in_calendars(net, NOW + dt.timedelta(minutes=1))
+    held = ["02-10", "02-17", "02-24", "03-03", "03-10"]
+    assert [after[day] for day in held] == [before[day] for day in held]
+    assert [day for day in after if day > "03-10"] == [
+        "03-12",
+        "03-19",
+        "03-26",
+        "04-02",
+        "04-09",
+        "04-16",
+        "04-23",
+        "04-30",
+    ]
+    assert after["03-12"][1] != after["03-10"][1]
+
+
+def test_a_session_called_off_long_ago_stays_called_off_when_the_rule_changes(
+    net: Net, session: Session
+) -> None:
+    schedule.call_off(session, note="Ice.")
+    assert "03-03" not in in_calendars(net, NOW)
+    edit(net, now=NOW + dt.timedelta(days=2), rule=THURSDAYS, first_date=dt.date(2026, 3, 12))
+    assert "03-03" not in in_calendars(net, NOW + dt.timedelta(days=2))
+    assert "03-03" not in in_calendars(net, NOW + dt.timedelta(days=200))
+
+
+def test_the_identity_of_a_duty_does_not_depend_on_the_rule(net: Net, session: Session, cast: Cast) -> None:
+    duty = Duty.objects.create(session=session, role=Duty.Role.NET_CONTROL, member=cast.net_control)
+    before = feeds.duty_event(duty).identity
+    edit(net, start_time=dt.time(20))
+    after = feeds.duty_event(Duty.objects.get()).identity
+    assert (after.uid, after.sequence >= before.sequence) == (before.uid, True)
