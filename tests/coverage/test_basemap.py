@@ -15,7 +15,7 @@ from relays import basemap
 from relays.models import Relay
 from relays.propagation.relief import shaded
 from relays.terrain_store import current_ground
-from tests.coverage.conftest import COLUMNS, NORTH, ROWS, STEP, WEST, hills
+from tests.coverage.hills import COLUMNS, NORTH, ROWS, STEP, WEST, hills
 
 
 def bands(path: Path) -> Any:

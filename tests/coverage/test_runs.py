@@ -17,7 +17,8 @@ from relays import tasks
 from relays.coverage import runs, working
 from relays.models import CoverageRun, Relay
 from tests.conftest import NOW
-from tests.coverage.conftest import files_in, hills
+from tests.coverage.conftest import files_in
+from tests.coverage.hills import hills
 
 State = CoverageRun.State
 A_MINUTE = dt.timedelta(minutes=1)

@@ -16,7 +16,8 @@ from relays.coverage import rasters, runs, working
 from relays.models import CoverageRun, Relay
 from relays.propagation.raster import Coverage
 from tests.conftest import NOW
-from tests.coverage.conftest import files_in, hills
+from tests.coverage.conftest import files_in
+from tests.coverage.hills import hills
 
 State = CoverageRun.State
 A_LEASE = dt.timedelta(seconds=61)
