@@ -6,8 +6,9 @@ class NetsConfig(AppConfig):
     verbose_name = "Nets"
 
     def ready(self) -> None:
-        from nets import changes  # noqa: PLC0415  models exist only now
+        from nets import changes, invites  # noqa: PLC0415  models exist only now
         from nets.reminders import kinds  # noqa: PLC0415
 
         changes.watch()
         kinds.register()
+        invites.register()

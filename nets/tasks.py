@@ -6,7 +6,7 @@ from celery import shared_task
 from django.utils import timezone
 
 from clubops.notices import health
-from nets import feeds, schedule, swaps
+from nets import feeds, invites, schedule, swaps
 from nets.reminders import wishes
 from nets.rota import draft
 
@@ -17,6 +17,7 @@ def plan_ahead() -> int:
     now = timezone.now()
     made = schedule.plan_all(now=now).made
     wishes.top_up(now=now)
+    invites.top_up(now=now)
     health.beat(health.PLANNING, now=now)
     return made
 
@@ -24,7 +25,8 @@ def plan_ahead() -> int:
 @shared_task(name="nets.tasks.top_up_notices")
 def top_up_notices() -> int:
     """Bring the ledger in step with the duties, soon after one changed."""
-    return wishes.top_up(now=timezone.now()).made
+    now = timezone.now()
+    return wishes.top_up(now=now).made + invites.top_up(now=now).made
 
 
 @shared_task(name="nets.tasks.rebuild_calendars")

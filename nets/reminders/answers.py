@@ -12,8 +12,8 @@ from nets.models import Duty
 from nets.reminders import wishes
 
 SALT = "nets.reminders.answer"
-# Longer than a reminder is ever ahead of its session; what is over is refused in any case.
-GOOD_FOR = dt.timedelta(days=60)
+# Longer than an invitation is ever ahead of its session; what is over is refused in any case.
+GOOD_FOR = dt.timedelta(days=100)
 
 
 class LinkRefused(ValueError):

@@ -15,8 +15,10 @@ from clubops.notices.models import Notice
 from nets import feeds
 from nets.models import Duty, Session
 
+INVITE = "duty_invite"
 REMINDER = "duty_reminder"
 CHANGE = "duty_change"
+TELLING = (INVITE, REMINDER, CHANGE)
 # Sessions longer ago than this are history; nobody is told of changes to them.
 LOOK_BACK = dt.timedelta(days=14)
 
@@ -26,6 +28,7 @@ class Told:
     """What a mail said of one person's duty. `standing` is on, off (called off) or released (not theirs now).
 
     `seed` and `sequence` are those of its calendar entry; `sequence` never falls from mail to mail.
+    `in_calendar` when a calendar object that asks for it went along, now or before.
     """
 
     standing: str
@@ -36,6 +39,7 @@ class Told:
     url: str
     seed: str
     sequence: int
+    in_calendar: bool = False
 
     def to_json(self) -> dict[str, Any]:
         return asdict(self) | {"starts_at": self.starts_at.isoformat()}
@@ -99,7 +103,11 @@ def following(truth: Told, before: LastWord | None) -> Told:
     if before is None:
         return truth
     changed = not before.told.says_the_same_as(truth)
-    return replace(truth, sequence=max(truth.sequence, before.told.sequence + changed))
+    return replace(
+        truth,
+        sequence=max(truth.sequence, before.told.sequence + changed),
+        in_calendar=before.told.in_calendar,
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,9 +120,9 @@ class LastWord:
 
 def last_words(*, now: dt.datetime) -> Iterator[LastWord]:
     """For every person and chair of a recent or coming session: what they were told last."""
-    rows = Notice.objects.filter(
-        kind__in=[REMINDER, CHANGE], told__isnull=False, event_at__gt=now - LOOK_BACK
-    ).exclude(state=Notice.State.FAILED)
+    rows = Notice.objects.filter(kind__in=TELLING, told__isnull=False, event_at__gt=now - LOOK_BACK).exclude(
+        state=Notice.State.FAILED
+    )
     latest: dict[tuple[int, str], Notice] = {}
     for notice in rows.select_related("recipient").order_by("claimed_at", "pk"):
         latest[notice.recipient_id, notice.subject_key] = notice
@@ -125,7 +133,7 @@ def last_words(*, now: dt.datetime) -> Iterator[LastWord]:
 def last_word(notice: Notice) -> LastWord | None:
     """What the recipient of `notice` was told last about its chair by another notice."""
     rows = Notice.objects.filter(
-        kind__in=[REMINDER, CHANGE],
+        kind__in=TELLING,
         recipient=notice.recipient_id,
         subject_key=notice.subject_key,
         told__isnull=False,

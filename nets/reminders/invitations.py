@@ -1,4 +1,7 @@
-"""The calendar object that goes with a mail about a duty (RFC 5546 REQUEST and CANCEL)."""
+"""The calendar object that goes with a mail about a duty (RFC 5546 REQUEST and CANCEL).
+
+Nobody gets one who does without invitations, but for the CANCEL of what they were sent before they chose so.
+"""
 
 from __future__ import annotations
 
@@ -10,10 +13,12 @@ from email.utils import parseaddr
 from django.conf import settings
 
 from clubops.members.models import Member
+from clubops.notices import choices, kinds
 from clubops.notices.kinds import CalendarPart
 from nets import feeds
 from nets.calendars import entries, invites
 from nets.models import Duty
+from nets.reminders import history
 from nets.reminders.history import Told
 
 log = logging.getLogger(__name__)
@@ -24,6 +29,8 @@ WITHOUT = "A mail about a duty goes out without its calendar object: an address 
 
 def request(duty: Duty, told: Told, recipient: Member) -> CalendarPart | None:
     """Puts the duty into the reader's calendar, or changes what is there."""
+    if choices.declines(recipient, kinds.named(history.INVITE)):
+        return None
     entry = replace(feeds.duty_event(duty), sequence=told.sequence)
     try:
         made = invites.request(entry, organizer=_club(), attendee=_party(recipient))
@@ -35,6 +42,8 @@ def request(duty: Duty, told: Told, recipient: Member) -> CalendarPart | None:
 
 def cancel(told: Told, recipient: Member, *, now: dt.datetime) -> CalendarPart | None:
     """Takes it out again. Made from what was told, for the duty itself may be gone."""
+    if not told.in_calendar:
+        return None
     entry = entries.SingleEvent(
         kind="duty",
         seed=told.seed,

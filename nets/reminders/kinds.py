@@ -19,7 +19,7 @@ def watcher(notice: Notice) -> Member | None:
 
 KINDS = (
     kinds.Kind(history.REMINDER, "reminder of a duty", letters.reminder, watcher),
-    kinds.Kind(history.CHANGE, "change of a duty", letters.change, watcher),
+    kinds.Kind(history.CHANGE, "change of a duty", letters.change, watcher, travels_alone=True),
     kinds.Kind(wishes.IN_DOUBT_BACKUP, "chair in doubt, to the backup", letters.doubt, watcher),
     kinds.Kind(
         wishes.IN_DOUBT_MANAGER, "chair in doubt, to the net manager", letters.doubt, may_be_declined=False

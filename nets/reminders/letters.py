@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import replace
+from typing import Any
 
 from django.conf import settings
 from django.urls import reverse
@@ -46,10 +47,9 @@ def reminder(notice: Notice, now: dt.datetime) -> Letter:
     return Letter(
         subject=f"{role.capitalize()} of {session.net.name}: {short_time(session.starts_at, notice.recipient.zone)}",
         lines=tuple(lines),
-        facts=(*_when_and_where(truth, session.net.zone, notice.recipient), *_around(duty, now)),
+        facts=(*when_and_where(truth, session.net.zone, notice.recipient), *around(duty, now)),
         links=(Link("I will be there, or I cannot", answers.url_for(duty)), Link("The session", truth.url)),
-        calendar=invitations.request(duty, told, notice.recipient),
-        told=told.to_json(),
+        **request_and_told(duty, told, notice.recipient),
     )
 
 
@@ -76,7 +76,7 @@ def _changed(recipient: Member, duty: Duty, before: LastWord, told: Told) -> Let
         line = f"{net.name}, of which you are {role}, has changed since we wrote to you."
     else:
         line = f"You are {role} of {net.name} after all."
-    facts = [*_when_and_where(told, net.zone, recipient)]
+    facts = [*when_and_where(told, net.zone, recipient)]
     if before.told.starts_at != told.starts_at:
         facts.append(("Instead of", wall_time(before.told.starts_at, recipient.zone)))
     if before.told.where != told.where:
@@ -86,8 +86,7 @@ def _changed(recipient: Member, duty: Duty, before: LastWord, told: Told) -> Let
         lines=(line, "Please say whether you will be there."),
         facts=tuple(facts),
         links=(Link("I will be there, or I cannot", answers.url_for(duty)), Link("The session", told.url)),
-        calendar=invitations.request(duty, told, recipient),
-        told=told.to_json(),
+        **request_and_told(duty, told, recipient),
     )
 
 
@@ -104,7 +103,7 @@ def _ended(recipient: Member, duty: Duty | None, told: Told, now: dt.datetime) -
         subject=f"You are free: {told.title}, {short_time(told.starts_at, recipient.zone)}",
         lines=(line, note) if note else (line,),
         calendar=invitations.cancel(told, recipient, now=now),
-        told=told.to_json(),
+        told=replace(told, in_calendar=False).to_json(),
     )
 
 
@@ -144,6 +143,13 @@ def doubt(notice: Notice, now: dt.datetime) -> Letter:
     )
 
 
+def request_and_told(duty: Duty, told: Told, recipient: Member) -> dict[str, Any]:
+    """The calendar object of a letter to somebody who is expected, and what the letter tells with it."""
+    part = invitations.request(duty, told, recipient)
+    told = replace(told, in_calendar=told.in_calendar or part is not None)
+    return {"calendar": part, "told": told.to_json()}
+
+
 def _when(at: dt.datetime, net_zone: str, recipient: Member) -> tuple[tuple[str, str], ...]:
     """In the recipient's zone, and in the net's where its clocks show something else."""
     facts = [("When", wall_time(at, recipient.zone))]
@@ -152,11 +158,11 @@ def _when(at: dt.datetime, net_zone: str, recipient: Member) -> tuple[tuple[str,
     return tuple(facts)
 
 
-def _when_and_where(told: Told, net_zone: str, recipient: Member) -> tuple[tuple[str, str], ...]:
+def when_and_where(told: Told, net_zone: str, recipient: Member) -> tuple[tuple[str, str], ...]:
     return (*_when(told.starts_at, net_zone, recipient), ("Where", told.where))
 
 
-def _around(duty: Duty, now: dt.datetime) -> tuple[tuple[str, str], ...]:
+def around(duty: Duty, now: dt.datetime) -> tuple[tuple[str, str], ...]:
     """The other chair, and how the relay hears this person."""
     other_role = Duty.Role.BACKUP if duty.role == Duty.Role.NET_CONTROL else Duty.Role.NET_CONTROL
     others = duty.session.duties.filter(role=other_role).exclude(state=Duty.State.DECLINED)

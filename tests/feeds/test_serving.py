@@ -14,8 +14,7 @@ from django.http import HttpResponse
 from django.test import Client
 from django.urls import reverse
 from django.utils.http import http_date
-from pytest_django import DjangoAssertNumQueries
-from pytest_django.fixtures import SettingsWrapper
+from pytest_django import DjangoAssertNumQueries, Settings
 
 from nets import feeds
 from nets.models import FeedKey, Net, Session, StoredCalendar
@@ -193,7 +192,7 @@ def test_who_has_it_costs_no_bytes(ask: Ask, django_assert_num_queries: DjangoAs
 
 
 @pytest.mark.parametrize("which", EVERY)
-def test_the_long_way_round_says_the_same(which: str, ask: Ask, settings: SettingsWrapper) -> None:
+def test_the_long_way_round_says_the_same(which: str, ask: Ask, settings: Settings) -> None:
     short = ask(which)
     settings.MIDDLEWARE = [each for each in settings.MIDDLEWARE if not each.endswith("CalendarsFirst")]
     long = Client().get(urlsplit(short.wsgi_request.path).path)
