@@ -106,6 +106,7 @@ def _for_the_script(request: HttpRequest, session: Session) -> dict[str, Any]:
     born = int(session.created_at.timestamp())
     return {
         "keptAs": f"{request.user.pk}/{session.net.slug}/{session.occurrence_date}.{born}",
+        "from": request.user.pk,
         "who": keeper_name(Reader(request.user)),
         "zone": session.net.zone,
         "now": timezone.now().isoformat(),

@@ -24,10 +24,14 @@ from nets.web.log_forms import SheetForm
 @keepers_only
 def log_import(request: HttpRequest, session: Session) -> HttpResponse:
     """Read a table and show what it says; saving takes the good rows and leaves the bad ones to be mended."""
-    posted = (request.POST, request.FILES) if request.method == "POST" else ()
-    form = SheetForm(*posted, initial={"key": uuid.uuid4()})
+    is_posted = request.method == "POST"
+    form = SheetForm(
+        request.POST if is_posted else None,
+        request.FILES if is_posted else None,
+        initial={"key": uuid.uuid4()},
+    )
     context: dict[str, Any] = {"session": session, "net": session.net, "form": form}
-    if request.method == "POST" and form.is_valid():
+    if is_posted and form.is_valid():
         try:
             text = _text(form)
             key = form.cleaned_data["key"] or uuid.uuid4()

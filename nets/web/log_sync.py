@@ -34,6 +34,9 @@ def log_entries(request: HttpRequest, session: Session) -> HttpResponse:
             raise TypeError
     except (ValueError, TypeError, KeyError, AttributeError):
         return _sentence("This is not a batch of entries; it needs “operations”, a list, and “since”.", 400)
+    if given.get("from") not in (None, request.user.pk):
+        # Typed under one login, sent under another: the history would name the wrong person.
+        return _sentence("Somebody else has logged in in this browser since this was typed.", 409)
     by, now = keeper_name(Reader(request.user)), timezone.now()
     try:
         results = sync.apply(session, operations, by=by, now=now)

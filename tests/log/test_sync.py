@@ -146,6 +146,12 @@ def test_a_body_that_is_no_batch_is_told_so(keeper: Client, session: Session, bo
     assert (answer.status_code, "a batch of entries" in answer.json()["sentence"]) == (400, True)
 
 
+def test_what_one_login_typed_is_not_taken_from_another(keeper: Client, session: Session, cast: Cast) -> None:
+    body = {"operations": [check_in("QZ2MEM")], "from": cast.member.user.pk}
+    answer = keeper.post(ENTRIES, json.dumps(body), "application/json")
+    assert (answer.status_code, CheckIn.objects.exists()) == (409, False)
+
+
 def test_too_many_at_once_are_refused_whole(keeper: Client, session: Session) -> None:
     body = json.dumps({"operations": [check_in("QZ2MEM") for _ in range(101)]})
     assert keeper.post(ENTRIES, body, "application/json").status_code == 422

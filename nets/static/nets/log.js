@@ -21,11 +21,21 @@ const form = byId("entry-form");
 const field = Object.fromEntries(FIELDS.map((name) => [name, byId(`entry_${name}`)]));
 
 // The computer's clock may be wrong; the difference to the site's is kept for the times without a connection.
+// Less than two seconds are the answer's way here rather than a difference of clocks.
 let ahead = store.note("clock") ?? 0;
 const now = () => Date.now() - ahead;
 function compareClocks(siteNow) {
-    ahead = Date.now() - Date.parse(siteNow);
+    const found = Date.now() - Date.parse(siteNow);
+    if (Math.abs(found - ahead) < 2000) return;
+    ahead = found;
     store.keepNote("clock", ahead);
+}
+
+// Two entries of one keyboard never have the same time: the list is in the order in which they were typed.
+let last = 0;
+function timeHeard() {
+    last = Math.max(now(), last + 1);
+    return new Date(last).toISOString();
 }
 
 function newKey() {
@@ -100,7 +110,7 @@ function log() {
     const [, name, place] = names.find(values.call_sign) ?? [];
     values.name ||= name ?? "";
     values.place ||= place ?? "";
-    queue({ do: "check_in", ...values, heard_at: new Date(now()).toISOString() });
+    queue({ do: "check_in", ...values, heard_at: timeHeard() });
     const again = book.heard(values.call_sign)?.again;
     names.close();
     clear();
@@ -163,7 +173,7 @@ function rollAct(line, what) {
     const key = book.has(line.key) ? newKey() : line.key;
     queue({
         do: "check_in", key, call_sign: line.call_sign, name: "", place: "", report: "", via: page.usualVia, via_note: "",
-        traffic: "", time: "", notes: "", heard_at: new Date(now()).toISOString(),
+        traffic: "", time: "", notes: "", heard_at: timeHeard(),
     });
     say(`${line.call_sign} logged. ${roll.next ? `Next: ${roll.next.call_sign}.` : "Everybody has been called."}`);
 }
@@ -211,9 +221,11 @@ function drawQueue() {
     let words = [count ? `${unsent}, sending.` : "Everything is sent."];
     if (connection === "no connection") words = [count ? `No connection. ${unsent}, ${kept}.` : "No connection. Go on logging; what you type is kept."];
     if (connection === "logged out") words = [`You are logged out, or this login may no longer keep this log. ${count ? `${unsent}, ${kept}. ` : ""}`, login, "."];
+    if (connection === "another login") words = [`Somebody else has logged in in this browser. ${unsent}, ${kept} until ${page.who} logs in again. `, login, "."];
     if (connection !== "connected") state = "stopped";
     const strangers = Store.strangers(page.keptAs);
     if (strangers) words.push(` This browser also keeps ${strangers} that somebody else typed; they go when that person opens this page.`);
+    if (state === "sent" && byId("close-problem")) byId("close-problem").textContent = "";
     const text = words.map((word) => word.textContent ?? word).join("");
     if (line.textContent === text) return; // a status that says the same again would be read out again
     line.dataset.state = state;
@@ -251,11 +263,11 @@ function putRight(operation) {
     drop(operation);
 }
 
-const wire = new Wire(store, page.urls, book.version, {
+const wire = new Wire(store, page, book.version, {
     changed(data) {
         compareClocks(data.now);
         book.absorb(data);
-        if (book.closedAt && !store.waiting().length && !store.drafts().length) forget();
+        if (isOver()) forget();
         else store.keepNote("seen", book.asSeen());
         const wasClosed = page.log.closed_at;
         if (data.closed_at !== wasClosed || Boolean(data.opened_at) !== Boolean(page.log.opened_at)) drawState(data);
@@ -268,7 +280,11 @@ const wire = new Wire(store, page.urls, book.version, {
     },
 });
 
-// When all is over and everything is sent, nothing of the log stays in this browser.
+// When the log is closed and everything is sent, nothing of it stays in this browser.
+function isOver() {
+    return Boolean(book.closedAt) && !store.waiting().length && !store.refused().length && !store.drafts().length;
+}
+
 function forget() {
     store.forget();
     globalThis.caches?.delete("club-log-page").catch(() => {});
@@ -301,7 +317,7 @@ addEventListener("storage", draw);
 // Beginning ----------------------------------------------------------------------------------------------
 
 // A page opened without a connection carries the time of its last opening; then the difference that was kept holds.
-if (store.note("clock") === null) compareClocks(page.now);
+if (navigator.onLine && store.note("clock") === null) compareClocks(page.now);
 const draft = store.draft("entry");
 if (draft) for (const name of FIELDS) if (draft[name] !== undefined) field[name].value = draft[name];
 if (byId("remark") && store.draft("remark")) byId("remark").value = store.draft("remark");
@@ -310,8 +326,9 @@ hint();
 const half = store.drafts().find((name) => name.startsWith("correct-"));
 if (half) openCorrection(half.slice("correct-".length), store.draft(half));
 wire.now();
-names.fetch(page.urls.names);
-keepThePage();
+names.fetch(page.urls.names, isOver);
+if (isOver()) forget();
+else keepThePage();
 
 // A worker that opens this page when there is no connection. Browsers offer none over plain http but to localhost.
 async function keepThePage() {

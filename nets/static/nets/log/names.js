@@ -27,12 +27,13 @@ export class Names {
         field.addEventListener("blur", () => this.close());
     }
 
-    async fetch(address) {
+    // isOver(): whether nothing may be kept any more
+    async fetch(address, isOver) {
         try {
             const response = await fetch(address, { redirect: "manual" });
             if (!response.ok) return;
             this.#known = await response.json();
-            this.store.keepNote("names", this.#known);
+            if (!isOver()) this.store.keepNote("names", this.#known);
         } catch {
             // without a connection the names of last time serve
         }

@@ -11,6 +11,7 @@ const MOST_ERRORS = 3;
 export class Wire {
     #store;
     #urls;
+    #from;
     #since = 0;
     #busy = false;
     #again = false;
@@ -20,9 +21,10 @@ export class Wire {
     #listeners;
 
     // listeners: changed(data), settled(), state(word)
-    constructor(store, urls, since, listeners) {
+    constructor(store, page, since, listeners) {
         this.#store = store;
-        this.#urls = urls;
+        this.#urls = page.urls;
+        this.#from = page.from;
         this.#since = since;
         this.#listeners = listeners;
         addEventListener("online", () => this.now());
@@ -65,6 +67,7 @@ export class Wire {
         const response = operations.length ? await this.#post(operations) : await this.#get();
         if (response.status === 304) return "connected";
         if (response.type === "opaqueredirect" || response.status === 401 || response.status === 403) return "logged out";
+        if (response.status === 409) return "another login";
         if (!response.ok) {
             this.#fail(operations, response.status);
             throw new Error(`answer ${response.status}`);
@@ -98,7 +101,7 @@ export class Wire {
         return this.#fetch(this.#urls.entries, {
             method: "POST",
             headers: { "Content-Type": "application/json", "X-CSRFToken": csrfToken() },
-            body: JSON.stringify({ operations, since: this.#since }),
+            body: JSON.stringify({ operations, since: this.#since, from: this.#from }),
         });
     }
 
