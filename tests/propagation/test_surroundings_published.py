@@ -7,6 +7,8 @@ dense urban clutter, which share one equation.
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from relays.propagation import surroundings
@@ -55,6 +57,19 @@ def test_a_handheld_in_a_street_of_houses_worked_by_hand() -> None:
 def test_the_caution_says_how_much(frequency_mhz: float, antenna_m: float, told: str) -> None:
     sentence = bare_ground_caution(frequency_mhz, antenna_m)
     assert f"bare ground is counted on. {told} (" in sentence
+
+
+def test_the_document_says_the_same() -> None:
+    at = {
+        (f, h): round(terminal_clutter_loss_db(f, a, h))
+        for f in (146, 446)
+        for a, h in ((1.5, 10), (1.5, 15))
+    }
+    high = [round(terminal_clutter_loss_db(f, 10, 15)) for f in (146, 446)]
+    text = " ".join((Path(__file__).parents[2] / "docs" / "propagation.md").read_text("utf-8").split())
+    low = f"another {at[146, 10]} dB among houses 10 m high on 2 m and {at[446, 10]} dB on 70 cm, and {at[146, 15]} and"
+    assert f"{low} {at[446, 15]} dB among trees of 15 m" in text
+    assert f"an antenna at 10 m loses {high[0]} and {high[1]} dB among such trees" in text
 
 
 def test_above_the_trees_there_is_nothing_to_say() -> None:
