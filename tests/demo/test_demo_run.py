@@ -30,10 +30,17 @@ def run(now: dt.datetime = NOW) -> None:
         step(now, lambda done, total: None)
 
 
+# Counters of how often a calendar was looked at; its bytes, tag and date are compared.
+HOUSEKEEPING = {"touched", "built"}
+
+
 def everything() -> dict[str, list[dict[str, Any]]]:
     """Every row of the club's own apps."""
     return {
-        model._meta.label: list(model.objects.order_by("pk").values())
+        model._meta.label: [
+            {name: value for name, value in row.items() if name not in HOUSEKEEPING}
+            for row in model.objects.order_by("pk").values()
+        ]
         for app in ("members", "notices", "relays", "nets")
         for model in apps.get_app_config(app).get_models()
     }
