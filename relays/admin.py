@@ -10,7 +10,7 @@ from django.utils import timezone
 from clubops.members.models import Station
 from relays import paths
 from relays.coverage import runs
-from relays.forms import OfficeRelayForm, OfficeStationForm
+from relays.forms import OfficeRelayForm, OfficeSiteForm, OfficeStationForm
 from relays.models import CoverageRun, PathVerdict, Relay, Site, TerrainTile
 
 
@@ -50,6 +50,7 @@ class RelayInline(admin.TabularInline):
 
 @admin.register(Site)
 class SiteAdmin(admin.ModelAdmin):
+    form = OfficeSiteForm
     list_display = ["name", "steward", "lease_expires_on"]
     search_fields = ["name", "description"]
     list_select_related = ["steward"]

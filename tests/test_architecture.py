@@ -30,7 +30,14 @@ MAY_IMPORT = {
     "clubops": {"clubops"},
 }
 # Inside clubops: members and notices know nothing of the site around them but these.
-FOUNDATIONS = {"clubops.clock", "clubops.wake", "clubops.env", "clubops.celery", "clubops.errors"}
+FOUNDATIONS = {
+    "clubops.clock",
+    "clubops.wake",
+    "clubops.env",
+    "clubops.celery",
+    "clubops.errors",
+    "clubops.sentences",
+}
 
 PURE = (
     "relays.propagation",

@@ -2,16 +2,28 @@
 
 from __future__ import annotations
 
+from django import forms
 from django.contrib import admin
 from django.contrib.auth.admin import UserAdmin
 
 from clubops.members.models import Member, User
+from clubops.sentences import PlainSentences
 
 admin.site.register(User, UserAdmin)
 
 
+class OfficeMemberForm(PlainSentences, forms.ModelForm):
+    """Anybody on the roster."""
+
+    class Meta:
+        model = Member
+        fields = "__all__"  # noqa: DJ007  the admin page lists its fields itself
+        error_messages = {"call_sign": {"unique": "Somebody with this call sign is on the roster already."}}
+
+
 @admin.register(Member)
 class MemberAdmin(admin.ModelAdmin):
+    form = OfficeMemberForm
     list_display = [
         "call_sign",
         "name",

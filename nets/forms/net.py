@@ -16,6 +16,7 @@ from clubops.templatetags.measures import whole_date
 from nets import conflicts, foretold, recurrence, rule_changes
 from nets.forms.rule_choices import RuleChoices, choices_of
 from nets.models import Net
+from relays.forms import IN_MEGAHERTZ
 from relays.models import Relay
 
 # Words that are pages of their own beside the nets.
@@ -120,6 +121,7 @@ class NetForm(PlainSentences, RuleChoices, forms.ModelForm):
             "is_active": "Switch it off to end it for now; nothing that was held is lost.",
         }
         error_messages = {
+            "simplex_mhz": {"max_whole_digits": IN_MEGAHERTZ},
             "name": {"unique": "There is a net of this name already; give this one another name."},
             "slug": {"unique": "Another net has this word in its address; choose another."},
         }

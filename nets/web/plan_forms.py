@@ -12,19 +12,29 @@ from clubops.sentences import PlainSentences
 from clubops.templatetags.measures import wall_time, whole_date, zone_words
 from nets import departures
 from nets.models import Net, Session
+from nets.schedule import Terms
 from relays.models import Relay
 
 
-def _date_field(label: str) -> forms.DateField:
-    return forms.DateField(label=label, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+def _date_field() -> forms.DateField:
+    return forms.DateField(label="Date", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
 
 
-def _time_field(zone: str) -> forms.TimeField:
-    return forms.TimeField(
-        label="Time",
-        widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),
-        help_text=f"Hours and minutes, {zone_words(zone)}.",
-    )
+def _time_field() -> forms.TimeField:
+    return forms.TimeField(label="Time", widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"))
+
+
+def _clock_words(zone: str) -> str:
+    return f"Hours and minutes, {zone_words(zone)}."
+
+
+def _offer_relays(field: forms.Field, terms: Terms) -> None:
+    """Every relay but the usual one, which is what an empty choice means."""
+    assert isinstance(field, forms.ModelChoiceField)
+    usual = terms.relay
+    field.empty_label = f"{usual.name}, as always" if usual else f"{terms.simplex_mhz:.3f} MHz, as always"
+    if usual is not None:
+        field.queryset = Relay.objects.exclude(pk=usual.pk)
 
 
 class DepartureForm(PlainSentences, forms.Form):
@@ -86,12 +96,14 @@ class PutBackForm(DepartureForm):
 class MoveForm(DepartureForm):
     what, title, button = "move", "Move it to another time", "Move this session"
 
+    date = _date_field()
+    time = _time_field()
+
     def __init__(self, *args: Any, session: Session, now: dt.datetime, **kwargs: Any) -> None:
         wall = clock.to_wall(session.starts_at, session.net.zone)
         kwargs.setdefault("initial", {"date": wall.date(), "time": wall.time()})
         super().__init__(*args, session=session, now=now, **kwargs)
-        self.fields["date"] = _date_field("Date")
-        self.fields["time"] = _time_field(session.net.zone)
+        self.fields["time"].help_text = _clock_words(session.net.zone)
 
     def depart(self, cleaned: dict[str, Any]) -> Session:
         self.wall = dt.datetime.combine(cleaned["date"], cleaned["time"])
@@ -116,13 +128,7 @@ class RelayForm(DepartureForm):
     def __init__(self, *args: Any, session: Session, now: dt.datetime, **kwargs: Any) -> None:
         kwargs.setdefault("initial", {"relay": session.relay_id})
         super().__init__(*args, session=session, now=now, **kwargs)
-        usual = session.terms.relay
-        field = self.fields["relay"]
-        assert isinstance(field, forms.ModelChoiceField)
-        field.empty_label = (
-            f"{usual.name}, as always" if usual else f"{session.terms.simplex_mhz:.3f} MHz, as always"
-        )
-        field.queryset = Relay.objects.exclude(pk=usual.pk) if usual else Relay.objects.all()
+        _offer_relays(self.fields["relay"], session.terms)
 
     def depart(self, cleaned: dict[str, Any]) -> Session:
         return departures.use_relay(self.session, relay=cleaned["relay"], now=self.now)
@@ -149,24 +155,23 @@ def offered(session: Session, *, now: dt.datetime, bound: DepartureForm | None =
 class ExtraForm(PlainSentences, forms.Form):
     """A session on a date on which the net's rule has none."""
 
+    date = _date_field()
+    time = _time_field()
+    relay = forms.ModelChoiceField(queryset=Relay.objects.all(), required=False, label="Relay")
+    note = forms.CharField(
+        required=False,
+        max_length=200,
+        label="Note",
+        help_text="Everybody reads it, such as “Field day special”.",
+    )
+
     def __init__(self, *args: Any, net: Net, now: dt.datetime, **kwargs: Any) -> None:
         kwargs.setdefault("initial", {"time": net.start_time})
         super().__init__(*args, **kwargs)
         self.net, self.now = net, now
         self.session: Session | None = None
-        usual = f"{net.relay.name}, as always" if net.relay else f"{net.simplex_mhz:.3f} MHz, as always"
-        others = Relay.objects.exclude(pk=net.relay.pk) if net.relay else Relay.objects.all()
-        self.fields["date"] = _date_field("Date")
-        self.fields["time"] = _time_field(net.zone)
-        self.fields["relay"] = forms.ModelChoiceField(
-            queryset=others, required=False, label="Relay", empty_label=usual
-        )
-        self.fields["note"] = forms.CharField(
-            required=False,
-            max_length=200,
-            label="Note",
-            help_text="Everybody reads it, such as “Field day special”.",
-        )
+        self.fields["time"].help_text = _clock_words(net.zone)
+        _offer_relays(self.fields["relay"], net)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data

@@ -9,14 +9,26 @@ from django.core.exceptions import ValidationError
 
 from clubops.members.models import Station
 from clubops.members.permissions import Reader
-from relays.forms import FEEDLINE_CHOICES, RADIO_CHOICES
+from clubops.sentences import PlainSentences
+from relays.forms import FEEDLINE_CHOICES, RADIO_CHOICES, known_places
 from relays.models import Relay
-from relays.places import Place, PlaceError, read_place
+from relays.places import SWAPPED, Place, PlaceError, looks_swapped, read_place
 
 NO_PLACE = "Say where you are: coordinates or a locator."
 
 
-class PathForm(forms.Form):
+def _place(text: str) -> Place:
+    """A place as typed, unless its two numbers are the wrong way round."""
+    try:
+        place = read_place(text)
+    except PlaceError as problem:
+        raise ValidationError(str(problem)) from problem
+    if looks_swapped(place.latitude_deg, place.longitude_deg, known_places()):
+        raise ValidationError(SWAPPED)
+    return place
+
+
+class PathForm(PlainSentences, forms.Form):
     """From where, with what radio, to which relay."""
 
     station = forms.ModelChoiceField(
@@ -75,10 +87,7 @@ class PathForm(forms.Form):
     def clean_place(self) -> str:
         text = self.cleaned_data["place"].strip()
         if text:
-            try:
-                self.where = read_place(text)
-            except PlaceError as problem:
-                raise ValidationError(str(problem)) from problem
+            self.where = _place(text)
         return text
 
     def clean(self) -> dict[str, Any]:
@@ -88,7 +97,7 @@ class PathForm(forms.Form):
         return cleaned
 
 
-class StationForm(forms.ModelForm):
+class StationForm(PlainSentences, forms.ModelForm):
     """A member's own station."""
 
     feedline_kind = forms.ChoiceField(choices=FEEDLINE_CHOICES, required=False, label="Feedline")
@@ -119,10 +128,7 @@ class StationForm(forms.ModelForm):
 
     def clean_place(self) -> str:
         text = self.cleaned_data["place"]
-        try:
-            place = read_place(text)
-        except PlaceError as problem:
-            raise ValidationError(str(problem)) from problem
+        place = _place(text)
         self.instance.latitude_deg, self.instance.longitude_deg = place.latitude_deg, place.longitude_deg
         return text
 
