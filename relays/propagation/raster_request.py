@@ -38,7 +38,7 @@ class CoverageRequest:
     """What to compute.
 
     latitude_deg, longitude_deg: the relay's antenna. antenna_height_m, receiver_heights_m: above ground, 1 to
-    3000 m; every receiver height costs about half of the first. radius_km: 0.5 to 300.
+    3000 m; every further receiver height adds about a quarter to the time. radius_km: 0.5 to 300.
     time_percent: the loss is not exceeded for so much of the time, 1 to 50. delta_n, n0: the air, in
     N-units/km and N-units. radial_count, spacing_km: None for the default, see `resolution`.
     wants_floor: also return the least loss the location variability may leave, see `Coverage`.
