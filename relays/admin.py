@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib import admin, messages
 from django.db.models import QuerySet
 from django.http import HttpRequest
@@ -54,7 +56,6 @@ class SiteAdmin(admin.ModelAdmin):
     list_display = ["name", "steward", "lease_expires_on"]
     search_fields = ["name", "description"]
     list_select_related = ["steward"]
-    autocomplete_fields = ["steward"]
     prepopulated_fields = {"slug": ["name"]}
     inlines = [RelayInline]
     fieldsets = [
@@ -69,6 +70,16 @@ class SiteAdmin(admin.ModelAdmin):
             },
         ),
     ]
+
+    def get_fieldsets(self, request: HttpRequest, obj: Site | None = None) -> Any:
+        """Gate, keys and road are for those who tend sites; others may look at the rest."""
+        fieldsets = super().get_fieldsets(request, obj)
+        if self.has_change_permission(request, obj):
+            return fieldsets
+        return [
+            (title, {**options, "fields": [name for name in options["fields"] if name != "access_notes"]})
+            for title, options in fieldsets
+        ]
 
 
 @admin.register(Relay)

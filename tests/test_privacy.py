@@ -104,3 +104,20 @@ def test_off_the_terrain_the_sentence_names_the_relays_end(
 
 def test_a_station_in_text_says_no_place(home: Station) -> None:
     assert not holds_a_trace(f"{home} {home!r}")
+
+
+@pytest.mark.parametrize(("who", "sees"), [("net manager", False), ("steward", True), ("officer", True)])
+def test_the_way_to_a_site_is_for_those_who_tend_it(
+    who: str, sees: bool, relay: Relay, as_reader: Callable[[str], Client]
+) -> None:
+    page = as_reader(who).get(reverse("admin:relays_site_change", args=[relay.site_id]))
+    assert page.status_code == 200
+    assert ("Two gates." in page.content.decode()) == sees
+
+
+def test_a_steward_can_name_the_steward_of_a_site(
+    relay: Relay, cast: Cast, as_reader: Callable[[str], Client]
+) -> None:
+    """A picker that asks the roster, which is closed to stewards, would stay empty."""
+    page = as_reader("steward").get(reverse("admin:relays_site_change", args=[relay.site_id]))
+    assert f'<option value="{cast.member.pk}">' in page.content.decode()
