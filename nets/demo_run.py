@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 from django.utils import timezone
 
-from nets import demo, feeds, schedule
+from nets import demo, demo_logs, feeds, schedule
 from nets.models import Duty, Net
 from nets.reminders import wishes
 from nets.rota import publishing
@@ -59,6 +59,14 @@ def plan_sessions(now: dt.datetime, moved: Moved) -> None:
         moved(index, len(nets))
 
 
+def write_up_logs(now: dt.datetime, moved: Moved) -> None:
+    """What the nets did in the last quarter."""
+    nets = list(Net.objects.all())
+    for index, net in enumerate(nets, start=1):
+        demo_logs.write_up(net, now=now)
+        moved(index, len(nets))
+
+
 def make_rota(now: dt.datetime, moved: Moved) -> None:
     """A first rota for a club that has none; what people have agreed on since is theirs."""
     moved(0, 1)
@@ -85,6 +93,7 @@ STEPS: list[tuple[str, Step]] = [
     ("Working out who reaches which relay", compute_paths),
     ("Drawing the coverage maps", draw_coverage),
     ("Planning twelve weeks of sessions", plan_sessions),
+    ("Writing up last quarter's logs", write_up_logs),
     ("Making a fair rota of people who are heard", make_rota),
     ("Queueing reminders", queue_notices),
     ("Writing calendars", build_calendars),

@@ -149,7 +149,8 @@ def read_time(text: str, evening: Evening) -> dt.datetime:
         given = None
     if given is None:
         raise TypedError(
-            "time", f"“{plain}” is not a time; write 19:42 on the net's clock, 2342z for UTC, or 2026-03-03 19:42."
+            "time",
+            f"“{plain}” is not a time; write 19:42 on the net's clock, 2342z for UTC, or 2026-03-03 19:42.",
         )
     at = clock.to_utc(given, evening.zone).at if given.tzinfo is None else given.astimezone(dt.UTC)
     return _near_enough(at, text, evening)

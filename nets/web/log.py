@@ -112,7 +112,7 @@ def _for_the_script(request: HttpRequest, session: Session) -> dict[str, Any]:
         "now": timezone.now().isoformat(),
         "startsAt": session.starts_at.isoformat(),
         "usualVia": f"relay:{relay.pk}" if relay else CheckIn.Via.SIMPLEX.value,
-        "ways": dict(entry_form(session).fields["via"].choices),  # type: ignore[attr-defined]
+        "ways": dict(entry_form(session).ways),
         "identifyEveryMin": _identify_every_min(session),
         "urls": {
             "entries": address_of("log_entries", session),

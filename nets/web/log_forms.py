@@ -70,7 +70,8 @@ class EntryForm(forms.Form):
         super().__init__(*args, **kwargs)
         via = self.fields["via"]
         assert isinstance(via, forms.ChoiceField)
-        via.choices = ways_in(evening, tonight)
+        self.ways = ways_in(evening, tonight)
+        via.choices = self.ways
         self.fields["key"].initial = uuid.uuid4
 
     @property
@@ -110,7 +111,7 @@ class CorrectionForm(EntryForm):
         via = self.fields["via"]
         assert isinstance(via, forms.ChoiceField)
         if self.initial.get("via") == CheckIn.Via.RELAY:
-            via.choices = [(CheckIn.Via.RELAY.value, "a relay that is no longer on record"), *via.choices]
+            via.choices = [(CheckIn.Via.RELAY.value, "a relay that is no longer on record"), *self.ways]
 
 
 class OpeningForm(forms.Form):
