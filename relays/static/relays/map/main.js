@@ -146,6 +146,16 @@
         leading = null;
     });
 
+    // After the maps have become narrower or wider: all of the ground again, or what the reader had gone to.
+    const refit = () => {
+        const { home } = now;
+        const [centre, zoom] = [now.map.getCenter(), now.map.getZoom()];
+        for (const side of sides()) side.map.invalidateSize({ animate: false });
+        if (home && home.zoom === zoom && home.centre.equals(centre, 1e-9)) now.goHome();
+        else now.map.setView(centre, zoom, { animate: false });
+        if (kept) kept.map.setView(now.map.getCenter(), now.map.getZoom(), { animate: false });
+    };
+
     one("#keep").addEventListener("click", () => {
         rootKept.hidden = false;
         one("[data-comparing]").hidden = false;
@@ -155,10 +165,7 @@
             tie(other, now);
         }
         kept = other;
-        const [centre, zoom] = [now.map.getCenter(), now.map.getZoom()];
-        for (const side of sides()) side.map.invalidateSize({ animate: false });
-        kept.map.setView(centre, zoom, { animate: false });
-        now.map.setView(centre, zoom, { animate: false });
+        refit();
         if (place.at) place.mark(place.at.latitude, place.at.longitude, sides());
         rootKept.querySelector("[data-words]").textContent = inWords(club, now.setup);
         kept.show(now.setup, "fine");
@@ -173,7 +180,7 @@
         one("#keep").textContent = "Keep this and compare";
         showChange.checked = false;
         key.draw(false);
-        now.map.invalidateSize({ animate: false });
+        refit();
         now.recolour();
         one("#keep").focus();
     });
@@ -203,7 +210,7 @@
 
     key.draw();
     now.map.invalidateSize({ animate: false });
-    now.map.fitBounds(now.homeBounds(), { animate: false });
+    now.goHome();
     now.show(panel.setup, "fine");
     window.clubMap.page = { club, now, panel, place, kept: () => kept };
 }

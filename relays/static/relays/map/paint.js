@@ -22,11 +22,11 @@
             pen.stripes("--firm-rule", 0.55, 1, -1);
         },
         gained: (pen) => {
-            pen.fill("--reach-solid", 0.62);
+            pen.fill("--reach-solid", 0.85);
             pen.stripes("--paper", 0.75, 1.4, 1);
         },
         lost: (pen) => {
-            pen.fill("--reach-lost", 0.62);
+            pen.fill("--reach-lost", 0.85);
             pen.stripes("--paper", 0.75, 1.4, -1);
         },
         both: (pen) => pen.fill("--reach-usable", 0.32),

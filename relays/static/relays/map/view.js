@@ -77,7 +77,7 @@
             drawGround(map, club.relief);
             this.layer = new ReachLayer().addTo(map);
             new LocatorGrid().addTo(map);
-            L.control.scale({ imperial: false, maxWidth: 140 }).addTo(map);
+            L.control.scale({ imperial: false, maxWidth: 110 }).addTo(map);
             const marks = club.relays.map((relay) => relayMarker(relay, chosen).addTo(map));
             map.on("moveend resize", () => turnNames(map, marks));
             map.on("click", (event) => asked(event.latlng.lat, event.latlng.lng));
@@ -89,6 +89,11 @@
             map.fitBounds(this.homeBounds(), { animate: false });
             turnNames(map, marks);
             return map;
+        }
+
+        goHome() {
+            this.map.fitBounds(this.homeBounds(), { animate: false });
+            this.home = { centre: this.map.getCenter(), zoom: this.map.getZoom() };
         }
 
         // What is worth looking at first: the ground within some 25 km of the relays.
