@@ -50,7 +50,7 @@ def two_chairs(taken: Sequence[Seat]) -> Iterator[Conflict]:
             "one person in two chairs",
             at,
             zone,
-            (one.who, other.who),
+            (one.who, f"{other.duty.get_role_display()} of {other.session.net.name}"),
             f"{one.who}, is also {other.duty.get_role_display()} of {other.session.net.name} "
             f"{on_date_at(at, zone)}.",
             "Find somebody else for one of the two.",

@@ -34,7 +34,7 @@ WHEN = (
     "start_time",
     "zone",
 )
-AGREE = "This is what saving would do. If that is right, tick the box and save again."
+AGREE = "Read what saving would do; if that is right, tick the box and save again."
 
 
 class ZoneInput(forms.TextInput):
@@ -71,7 +71,7 @@ class NetForm(PlainSentences, RuleChoices, forms.ModelForm):
 
     Refused when it would meet another net on one channel; asks once before coming sessions or people are moved.
     Validate it inside the transaction that saves it: it holds the lock of the schedule. `foretold` is what
-    saving would do, or None where something is wrong.
+    saving would do, or None where something is wrong; a page that shows it by itself says so (`shows_outcome`).
     """
 
     duration_min = forms.IntegerField(
@@ -135,10 +135,15 @@ class NetForm(PlainSentences, RuleChoices, forms.ModelForm):
         }
 
     def __init__(
-        self, *args: Any, now: dt.datetime | None = None, looking: bool = False, **kwargs: Any
+        self,
+        *args: Any,
+        now: dt.datetime | None = None,
+        looking: bool = False,
+        shows_outcome: bool = False,
+        **kwargs: Any,
     ) -> None:
         self.now = now or timezone.now()
-        self.looking = looking
+        self.looking, self.shows_outcome = looking, shows_outcome
         self.foretold: foretold.Foretold | None = None
         net = kwargs.get("instance")
         if net is not None and net.pk:
@@ -270,7 +275,7 @@ class NetForm(PlainSentences, RuleChoices, forms.ModelForm):
         agreed = self.cleaned_data.get("agree") == found.digest
         self.fields["agree"].widget.attrs["value"] = found.digest
         if not (agreed or self.looking):
-            self.add_error("agree", [AGREE, *found.sentences])
+            self.add_error("agree", AGREE if self.shows_outcome else [AGREE, *found.sentences])
 
 
 def _may_be_an_address(slug: str) -> bool:

@@ -45,7 +45,7 @@ def _net(request: HttpRequest, net: Net | None) -> HttpResponse:
         return _page(request, net, form, shown, name, now=now)
     looking = "save" not in request.POST
     with transaction.atomic():
-        form = NetForm(request.POST, instance=net, now=now, looking=looking)
+        form = NetForm(request.POST, instance=net, now=now, looking=looking, shows_outcome=True)
         if form.is_valid() and not looking:
             saved = form.save(commit=False)
             rule_changes.adopt(saved, now=now)

@@ -201,7 +201,7 @@ def test_a_person_in_two_chairs_is_named_with_both(net: Net, relay: Relay, cast:
         )
     found = [each for each in conflicts.coming(now=NOW) if each.kind == "one person in two chairs"]
     assert [each.sides for each in found] == [
-        ("QZ2NCS, net control of Ridge Net", "QZ2NCS, net control of Valley Net")
+        ("QZ2NCS, net control of Ridge Net", "net control of Valley Net")
     ]
 
 

@@ -153,7 +153,7 @@ def test_another_weekday_is_told_and_asked(net: Net, session: Session, cast: Cas
     Duty.objects.create(session=session, role=Duty.Role.NET_CONTROL, member=cast.net_control)
     made = edit(net, days=["TH"])
     assert made.errors["agree"] == [
-        "This is what saving would do. If that is right, tick the box and save again.",
+        "Read what saving would do; if that is right, tick the box and save again.",
         "12 coming sessions on Tuesday give way to 12 on Thursday, the first on Thursday 5 March 2026.",
         "1 duty will be called off: QZ2NCS, net control on Tuesday 3 March 2026.",
         "What was planned up to 2 March 2026 stays as it is, in calendars too.",
