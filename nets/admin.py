@@ -15,7 +15,20 @@ from clubops.members.permissions import Reader
 from clubops.templatetags.measures import wall_time
 from nets import departures, rule_changes, schedule
 from nets.forms import DutyForm, NetForm, OfficeSessionForm
-from nets.models import Absence, Duty, FeedKey, Net, Refusal, RotaDraft, Session, SwapOffer, TurnWish
+from nets.models import (
+    Absence,
+    CheckIn,
+    Correction,
+    Duty,
+    FeedKey,
+    Net,
+    Refusal,
+    RotaDraft,
+    Session,
+    SessionLog,
+    SwapOffer,
+    TurnWish,
+)
 
 
 class ComingOrPast(admin.SimpleListFilter):
@@ -274,3 +287,43 @@ class SwapOfferAdmin(Record):
     list_filter = ["state"]
     list_select_related = ["session__net", "offered_by", "offered_to", "taken_by"]
     search_fields = ["offered_by__call_sign", "session__net__name"]
+
+
+class Kept(Record):
+    """Rows of a log: struck out on the log page, never deleted."""
+
+    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+
+@admin.register(CheckIn)
+class CheckInAdmin(Kept):
+    list_display = ["call_sign", "session", "heard_at", "path_words", "traffic", "is_struck", "logged_by"]
+    list_filter = ["session__net", "traffic", "via", "is_struck", "is_after_closing"]
+    list_select_related = ["session__net", "relay"]
+    date_hierarchy = "heard_at"
+    search_fields = ["call_sign", "name", "place", "notes"]
+    exclude = ["station"]
+
+
+@admin.register(Correction)
+class CorrectionAdmin(Kept):
+    list_display = ["check_in", "number", "made_by", "made_at", "is_after_closing"]
+    list_filter = ["is_after_closing"]
+    list_select_related = ["check_in__session__net"]
+    search_fields = ["check_in__call_sign", "made_by"]
+
+
+@admin.register(SessionLog)
+class SessionLogAdmin(Kept):
+    """Who was net control in the end, and the remark, may be put right here; the rest is what happened."""
+
+    list_display = ["session", "net_control", "opened_at", "closed_at"]
+    list_filter = ["session__net"]
+    list_select_related = ["session__net", "net_control"]
+    autocomplete_fields = ["net_control"]
+    fields = ["session", "net_control", "remark", "opened_at", "opened_by", "closed_at", "closed_by"]
+    readonly_fields = ["session", "opened_at", "opened_by", "closed_at", "closed_by"]
+
+    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return admin.ModelAdmin.has_change_permission(self, request, obj)

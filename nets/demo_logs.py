@@ -51,7 +51,8 @@ def write_up(net: Net, *, now: dt.datetime) -> int:
     span = clock.Span(now - dt.timedelta(weeks=WEEKS), now - dt.timedelta(days=1))
     meetings = schedule.given(schedule.rules_of(net), span)
     voices = _voices(net.relay, now)
-    volunteers = [each.member for each in voices if each.member.takes_the_chair and _reaches(each)]
+    heard = [each.member for each in voices if net.relay is None or (each.margin_db or 0) > 0]
+    volunteers = [member for member in heard if member.takes_the_chair]
     for number, meeting in enumerate(meetings):
         session, _made = Session.objects.get_or_create(
             net=net,
@@ -72,10 +73,6 @@ def _voices(relay: Relay | None, now: dt.datetime) -> list[Voice]:
         stored = paths.verdict_now(station, relay, now=now) if station and relay else None
         found.append(Voice(member, stored.talk_in_margin_db if stored else None))
     return found
-
-
-def _reaches(voice: Voice) -> bool:
-    return voice.margin_db is None or voice.margin_db > 0
 
 
 def _evening(session: Session, voices: list[Voice], control: Member, number: int) -> None:

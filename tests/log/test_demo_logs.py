@@ -37,7 +37,7 @@ def test_writing_it_up_again_changes_nothing(written: Net) -> None:
 
 def test_only_who_is_heard_sits_in_the_chair(written: Net, cast: Cast) -> None:
     chairs = {log.net_control for log in SessionLog.objects.select_related("net_control")}
-    assert chairs == {cast.officer, cast.net_control, cast.manager}
+    assert chairs == {cast.officer, cast.net_control}
 
 
 def test_its_pages_have_something_to_show(written: Net) -> None:
