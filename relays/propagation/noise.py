@@ -13,6 +13,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from relays.propagation import units
 from relays.propagation.errors import PropagationError
 
 BOLTZMANN_J_PER_K = 1.380649e-23
@@ -215,13 +216,14 @@ def implied_noise_figure_db(
     """
     figure_db = sensitivity_dbm - thermal_noise_dbm(bandwidth_khz) - carrier_to_noise_db
     if not figure_db >= 0:
-        best = f"{sensitivity_dbm - figure_db:.1f} dBm"
+        best_dbm = sensitivity_dbm - figure_db
+        best = f"{best_dbm:.1f} dBm"
         raise ReceiverNoiseError(
             "sensitivity_dbm",
             sensitivity_dbm,
             f"{best} or more",
             f"A sensitivity of {sensitivity_dbm:g} dBm in {bandwidth_khz:g} kHz is better than thermal noise "
-            f"allows; the best possible is {best}.",
+            f"allows; the best possible is {best}, {units.microvolts_from_dbm(best_dbm):.2g} µV.",
         )
     return figure_db
 

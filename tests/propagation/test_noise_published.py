@@ -138,7 +138,7 @@ def test_it_refuses_unknown_surroundings_and_names_the_known_ones() -> None:
 
 
 def test_it_refuses_a_receiver_better_than_thermal_noise() -> None:
-    with pytest.raises(noise.ReceiverNoiseError, match=r"best possible is -128\.0 dBm"):
+    with pytest.raises(noise.ReceiverNoiseError, match=r"best possible is -128\.0 dBm, 0\.089 µV"):
         noise.implied_noise_figure_db(-135.0, 12.5)
     with pytest.raises(noise.ReceiverNoiseError, match="0 dB or more"):
         noise.combined_noise_figure_db(10.0, -1.0)
