@@ -2,8 +2,6 @@
 
 A test's live server shares one in-memory connection between its threads, so that two browsers writing at once would
 share a transaction; here every request has a connection of its own, as in a real club. The clock is the real one.
-
-`python -m tests.log.site VERB [ARGUMENTS]` is the inside: it runs on the database that CLUBOPS_DATABASE_URL names.
 """
 
 from __future__ import annotations
@@ -16,15 +14,15 @@ import subprocess
 import sys
 import time
 import urllib.request
-from datetime import date, timedelta
+from datetime import timedelta
 from pathlib import Path
 from types import TracebackType
 from typing import Any
 
+from tests.log.evenings import EVENINGS, FIRST_DATE
+
 ROOT = Path(__file__).parents[2]
 ENOUGH_S = 120
-FIRST_DATE = date(2026, 1, 1)
-EVENINGS = 30
 
 
 def environment(database: Path) -> dict[str, str]:
@@ -53,7 +51,7 @@ class Site:
         self.url = f"http://127.0.0.1:{self.port}"
 
     def ask(self, verb: str, *words: str) -> str:
-        command = [sys.executable, "-m", "tests.log.site", verb, *words]
+        command = [sys.executable, "-m", "tests.log.stage", verb, *words]
         done = subprocess.run(
             command,
             cwd=ROOT,
@@ -90,7 +88,7 @@ class Site:
             return [dict(each) for each in found]
 
     def __enter__(self) -> Site:
-        command = [sys.executable, "-m", "tests.log.site", "serve", str(self.port)]
+        command = [sys.executable, "-m", "tests.log.stage", "serve", str(self.port)]
         self.process = subprocess.Popen(command, cwd=ROOT, env=environment(self.database))
         until = time.monotonic() + ENOUGH_S
         while time.monotonic() < until:
@@ -108,81 +106,3 @@ class Site:
     ) -> None:
         self.process.terminate()
         self.process.wait(ENOUGH_S)
-
-
-# Inside ----------------------------------------------------------------------------------------------
-
-
-def _prepare() -> None:
-    """Five members, a relay, a net, and sessions that all began five minutes ago with net control and a roll."""
-    import datetime as dt  # noqa: PLC0415  Django is set up only in the process of its own
-
-    from django.contrib.auth.models import Group  # noqa: PLC0415
-    from django.test import Client  # noqa: PLC0415
-    from django.utils import timezone  # noqa: PLC0415
-
-    from clubops.members.models import Member, User  # noqa: PLC0415
-    from clubops.members.permissions import NET_MANAGER  # noqa: PLC0415
-    from nets.checkins import rollcall  # noqa: PLC0415
-    from nets.models import Duty, Net, Session  # noqa: PLC0415
-    from relays.models import Relay, Site  # noqa: PLC0415
-
-    people = [("QZ2NCS", "Nell Control"), ("QZ2MGR", "Max Manager"), ("QZ2ADA", "Ada Fenwick")]
-    people += [("QZ2BRM", "Bram Okoye"), ("QZ2CLE", "Cleo Marsh")]
-    cookies = {}
-    for call_sign, name in people:
-        user = User.objects.create_user(call_sign.lower())
-        Member.objects.create(call_sign=call_sign, name=name, user=user, takes_the_chair=True)
-        client = Client()
-        client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
-        cookies[call_sign] = client.cookies["sessionid"].value
-    User.objects.get(username="qz2mgr").groups.add(Group.objects.get(name=NET_MANAGER))
-    place = Site.objects.create(
-        name="High Ridge", slug="high-ridge", latitude_deg=36.4847, longitude_deg=-84.2308
-    )
-    relay = Relay.objects.create(
-        site=place,
-        name="Ridge 2 m",
-        slug="ridge-2m",
-        call_sign="QZ2RLY",
-        output_mhz="146.730",
-        input_mhz="146.130",
-    )
-    now = timezone.now()
-    net = Net.objects.create(
-        name="Ridge Net", slug="ridge-net", relay=relay, first_date=dt.date(2026, 1, 1),
-        start_time=dt.time(19, 30), zone="America/New_York", script="Good evening.\nIs the frequency clear?",
-    )  # fmt: skip
-    for day in range(EVENINGS):
-        session = Session.objects.create(
-            net=net, occurrence_date=FIRST_DATE + dt.timedelta(days=day), starts_at=now - dt.timedelta(minutes=5),
-            ends_at=now + dt.timedelta(minutes=55),
-        )  # fmt: skip
-        control = Member.objects.get(call_sign="QZ2NCS")
-        Duty.objects.create(session=session, role=Duty.Role.NET_CONTROL, member=control)
-        for call_sign in ("QZ2ADA", "QZ2BRM", "QZ2CLE"):
-            rollcall.add(session, call_sign, by="QZ2NCS")
-    print(json.dumps(cookies))
-
-
-def _open(evening: str) -> None:
-    from django.utils import timezone  # noqa: PLC0415
-
-    from nets.checkins import keeping  # noqa: PLC0415
-    from nets.models import Session  # noqa: PLC0415
-
-    keeping.open_log(Session.objects.get(occurrence_date=evening), by="QZ2NCS", now=timezone.now())
-
-
-def _serve(port: str) -> None:
-    from django.contrib.staticfiles.handlers import StaticFilesHandler  # noqa: PLC0415
-    from django.core.servers.basehttp import get_internal_wsgi_application, run  # noqa: PLC0415
-
-    run("127.0.0.1", int(port), StaticFilesHandler(get_internal_wsgi_application()), threading=True)
-
-
-if __name__ == "__main__":
-    import django
-
-    django.setup()
-    {"prepare": _prepare, "open": _open, "serve": _serve}[sys.argv[1]](*sys.argv[2:])

@@ -278,6 +278,7 @@ const wire = new Wire(store, page, book.version, {
         connection = word;
         drawQueue();
     },
+    isOver,
 });
 
 // When the log is closed and everything is sent, nothing of it stays in this browser.

@@ -2,7 +2,7 @@
 // seconds what changed. An answer that gets lost on the way does no harm: the same keys are simply sent again.
 
 const POLL_MS = 2000;
-const HIDDEN_POLL_MS = 15000;
+const IDLE_POLL_MS = 15000; // while nobody looks, and when all is over
 const LONGEST_WAIT_MS = 15000;
 const TIMEOUT_MS = 12000;
 const AT_ONCE = 40;
@@ -20,7 +20,7 @@ export class Wire {
     #errors = 0; // answers that say the site itself failed, in a row
     #listeners;
 
-    // listeners: changed(data), settled(), state(word)
+    // listeners: changed(data), state(word), isOver()
     constructor(store, page, since, listeners) {
         this.#store = store;
         this.#urls = page.urls;
@@ -60,7 +60,7 @@ export class Wire {
 
     #pause(state) {
         if (state !== "connected") return Math.min(LONGEST_WAIT_MS, POLL_MS * 2 ** Math.min(this.#failures, 3));
-        return document.hidden ? HIDDEN_POLL_MS : POLL_MS;
+        return document.hidden || this.#listeners.isOver() ? IDLE_POLL_MS : POLL_MS;
     }
 
     async #exchange(operations) {
