@@ -277,7 +277,7 @@ def test_a_what_if_changes_the_answer(client: Client, hill_relay: Relay) -> None
     [
         ({"place": ""}, "Say which place"),
         ({"place": "somewhere"}, "neither coordinates nor a locator"),
-        ({"place": "95, 10"}, "Latitude runs from -90 to 90"),
+        ({"place": "95, 10"}, "which runs from -90 to 90"),
         ({"radio": "megaphone"}, "That radio is not one of the list"),
         ({"radio": "station-999999"}, "That radio is not one of the list"),
         ({"radio": "station-x"}, "That radio is not one of the list"),
