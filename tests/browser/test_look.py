@@ -15,6 +15,7 @@ PUBLIC = [
     "/",
     "/nets/",
     "/nets/ridge-net/",
+    "/calendars/",
     "/relays/",
     "/relays/ridge-2m/",
     "/path/",

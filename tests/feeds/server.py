@@ -27,7 +27,7 @@ class Served:
     port: int
     paths: dict[str, str]
     folder: Path
-    pids: list[int]
+    pid: int
 
     @property
     def log(self) -> str:
@@ -82,7 +82,7 @@ def serving(folder: Path, nets: int = 1) -> Iterator[Served]:
             assert child.is_alive, child.how_it_ended()
             assert time.monotonic() < end, "the web server did not answer"
             time.sleep(0.1)
-        yield Served(listener.getsockname()[1], json.loads(made.stdout.splitlines()[-1]), folder, [pid])
+        yield Served(listener.getsockname()[1], json.loads(made.stdout.splitlines()[-1]), folder, pid)
     finally:
         child.stop(out_of_patience=lambda: False)
         listener.close()
