@@ -12,7 +12,6 @@ urlpatterns = [
     path("path/", paths.path_page, name="path"),
     path("map/", map.map_page, name="map"),
     path("map/relief.png", map_data.relief, name="relief"),
-    path("map/state.json", map_data.state, name="map_state"),
     path("map/point/", map_point.point, name="point"),
     path("map/<slug:slug>/loss", map_data.loss, name="loss"),
     path("map/<slug:slug>/loss.tif", map_data.loss_file, name="loss_file"),

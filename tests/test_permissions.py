@@ -37,7 +37,6 @@ PAGES: dict[str, tuple[dict[str, str], dict[str, str]]] = {
     "relays:page": ({"slug": "ridge-2m"}, OPEN),
     "relays:path": ({}, OPEN),
     "relays:map": ({}, OPEN),
-    "relays:map_state": ({}, OPEN),
     "relays:coverage": ({}, STEWARDS),
     "relays:new_station": ({}, MEMBERS),
     "relays:station": ({"pk": "station"}, OWN_STATION),

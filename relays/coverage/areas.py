@@ -142,9 +142,7 @@ def on_lattice(found: Verdicts, lattice: Lattice) -> Verdicts:
     if found.lattice == lattice:
         return found
     own = found.lattice
-    row = np.rint((own.north_deg - lattice.latitude_deg) / own.latitude_step_deg).astype(np.intp)
-    from_west = (lattice.longitude_deg - own.west_deg + 1e-9) % 360.0 - 1e-9
-    column = np.rint(from_west / own.longitude_step_deg).astype(np.intp)
+    row, column = lattice_positions(own, lattice)
     rows, columns = (row >= 0) & (row < own.rows), (column >= 0) & (column < own.columns)
     classes = np.full((lattice.rows, lattice.columns), UNKNOWN, dtype=np.uint8)
     probability = np.full(classes.shape, np.nan, dtype=np.float32)
@@ -152,3 +150,10 @@ def on_lattice(found: Verdicts, lattice: Lattice) -> Verdicts:
     classes[target] = found.classes[source]
     probability[target] = found.probability[source]
     return Verdicts(lattice, classes, probability)
+
+
+def lattice_positions(own: Lattice, other: Lattice) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]:
+    """The nearest row and column of one lattice for every row and column of another; beyond it, out of range."""
+    row = np.rint((own.north_deg - other.latitude_deg) / own.latitude_step_deg).astype(np.intp)
+    from_west = (other.longitude_deg - own.west_deg + 1e-9) % 360.0 - 1e-9
+    return row, np.rint(from_west / own.longitude_step_deg).astype(np.intp)

@@ -33,29 +33,38 @@ def collection(raster: LossRaster, thresholds_db: Sequence[float], **properties:
     thresholds_db: the largest loss of each verdict but the last, best first. Each outline holds its verdict
     and every better one. A verdict reached nowhere is left out.
     """
+    found = collection_of(raster.lattice, [raster.loss_db] * len(thresholds_db), thresholds_db, **properties)
+    by_name = {_name(index): threshold for index, threshold in enumerate(thresholds_db)}
+    for feature in found["features"]:
+        feature["properties"]["largest_loss_db"] = round(by_name[feature["properties"]["verdict"]], 2)
+    return found
+
+
+def collection_of(
+    lattice: Lattice,
+    fields: Sequence[npt.NDArray[np.float32]],
+    largest: Sequence[float],
+    **properties: Any,
+) -> dict[str, Any]:
+    """The same where each verdict has a quantity of its own that must not exceed its largest value."""
     features: list[dict[str, Any]] = []
-    for index in reversed(range(len(thresholds_db))):
-        polygons = outlines(raster.lattice, raster.loss_db, thresholds_db[index])
-        if not polygons:
-            continue
-        verdict = VERDICT_CLASSES[index]
-        features.append(
-            {
-                "type": "Feature",
-                "bbox": _bbox(polygons),
-                "properties": {
-                    "verdict": verdict.label if index == 0 else f"{verdict.label} or better",
-                    "largest_loss_db": round(thresholds_db[index], 2),
-                    **properties,
-                },
-                "geometry": {"type": "MultiPolygon", "coordinates": polygons},
-            }
-        )
+    for index in reversed(range(len(fields))):
+        polygons = outlines(lattice, fields[index], largest[index])
+        if polygons:
+            geometry = {"type": "MultiPolygon", "coordinates": polygons}
+            own = {"verdict": _name(index), **properties}
+            features.append(
+                {"type": "Feature", "bbox": _bbox(polygons), "properties": own, "geometry": geometry}
+            )
     found: dict[str, Any] = {"type": "FeatureCollection", "features": features}
     if features:
-        boxes = [feature["bbox"] for feature in features]
-        found["bbox"] = _around(boxes)
+        found["bbox"] = _around([feature["bbox"] for feature in features])
     return found
+
+
+def _name(index: int) -> str:
+    label = VERDICT_CLASSES[index].label
+    return label if index == 0 else f"{label} or better"
 
 
 def outlines(lattice: Lattice, loss_db: npt.NDArray[np.float32], largest_db: float) -> list[Polygon]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import zipfile
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,6 +14,7 @@ import numpy.typing as npt
 from rasterio.io import MemoryFile
 
 from relays.coverage import contours
+from relays.coverage.areas import common_lattice, lattice_positions
 from relays.coverage.rasters import LossRaster, transform
 from relays.coverage.reach import UNKNOWN, ClassArray, Reach
 from relays.models import Relay
@@ -49,6 +51,31 @@ def outlines(raster: LossRaster, reach: Reach, words: Words) -> bytes:
     """GeoJSON (RFC 7946) of where each verdict or a better one is reached."""
     found = contours.collection(raster, reach.thresholds_db(), **words.properties(raster))
     return json.dumps(found, separators=(",", ":"), ensure_ascii=False).encode()
+
+
+def outlines_together(
+    parts: Sequence[tuple[LossRaster, Reach]], relays: Sequence[str], radio: str, method: str
+) -> bytes:
+    """The same for several relays at once: where at least one of them reaches the verdict."""
+    lattice = common_lattice([raster.lattice for raster, _ in parts])
+    # How far the loss lies above what each verdict allows, of the best relay: 0 dB is the outline.
+    excess_db = [
+        np.fmin.reduce([nearest(raster, lattice) - its.thresholds_db()[index] for raster, its in parts])
+        for index in range(len(VERDICT_CLASSES) - 1)
+    ]
+    properties = {"relays": list(relays), "radio": radio, "method": method}
+    found = contours.collection_of(lattice, excess_db, [0.0] * len(excess_db), **properties)
+    return json.dumps(found, separators=(",", ":"), ensure_ascii=False).encode()
+
+
+def nearest(raster: LossRaster, lattice: Lattice) -> npt.NDArray[np.float32]:
+    """The loss at the nearest post, on another lattice; NaN beyond."""
+    row, column = lattice_positions(raster.lattice, lattice)
+    rows = (row >= 0) & (row < raster.lattice.rows)
+    columns = (column >= 0) & (column < raster.lattice.columns)
+    found = np.full((lattice.rows, lattice.columns), np.nan, dtype=np.float32)
+    found[np.ix_(rows, columns)] = raster.loss_db[np.ix_(row[rows], column[columns])]
+    return found
 
 
 def picture(raster: LossRaster, reach: Reach, words: Words) -> bytes:

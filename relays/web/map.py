@@ -87,7 +87,6 @@ def _data(relays: list[Relay], stations: list[Station]) -> dict[str, Any]:
         if relief is None
         else {"url": f"{reverse('relays:relief')}?v={relief.version}", "bounds": edges(relief.lattice)},
         "point_url": reverse("relays:point"),
-        "state_url": reverse("relays:map_state"),
     }
 
 

@@ -13,16 +13,20 @@ from django.utils.cache import get_conditional_response, patch_cache_control, pa
 from django.views.decorators.http import require_safe
 
 from relays import basemap, paths
-from relays.coverage import exports, live, radios, runs
+from relays.coverage import exports, live, packed, radios, runs
 from relays.coverage.inputs import RASTER_EDITION
 from relays.coverage.radios import RADIO_KEYS
-from relays.coverage.reach import reach
+from relays.coverage.rasters import LossRaster
+from relays.coverage.reach import Reach, reach
 from relays.models import CoverageRun, Relay
 from relays.propagation.errors import PropagationError
 from relays.propagation.presets import PRESETS
 from relays.web.forms import relay_choices
+from relays.web.map import TOGETHER
 
 _HEIGHT_DECIMALS = 1
+# Outlines of more posts than this are too large to be of use.
+_MOST_EXPORTED = 1_500_000
 
 
 @require_safe
@@ -101,20 +105,6 @@ def _detail(request: HttpRequest) -> Literal["draft", "fine"]:
 
 
 @require_safe
-def state(request: HttpRequest) -> JsonResponse:
-    """How far the stored coverage of each relay is, for a page that waits for it."""
-    answer = JsonResponse({relay.slug: _state(runs.today(relay)) for relay in relay_choices()})
-    patch_cache_control(answer, no_store=True)
-    return answer
-
-
-def _state(run: CoverageRun | None) -> dict[str, str | float]:
-    if run is None:
-        return {"state": "waiting", "share": 0.0, "problem": ""}
-    return {"state": run.state, "share": round(run.share_done, 3), "problem": run.error}
-
-
-@require_safe
 def loss_file(request: HttpRequest, slug: str) -> HttpResponseBase:
     """The stored raster itself, a Cloud-Optimized GeoTIFF."""
     run = _fresh_run(slug)
@@ -144,25 +134,37 @@ def outlines(request: HttpRequest, slug: str) -> HttpResponse:
 def _export(
     request: HttpRequest, slug: str, kind: Literal["zip", "geojson"], content_type: str
 ) -> HttpResponse:
-    run = _fresh_run(slug)
     radio = request.GET.get("radio", radios.DEFAULT_RADIO)
     if radio not in RADIO_KEYS:
         raise Http404(f"There is no radio called “{radio[:40]}”.")
-    relay = run.relay
-    etag = f'"{paths.digest({"run": run.inputs_digest, "radio": radio, "kind": kind, "reach": _figures(relay)})[:40]}"'
+    if slug == TOGETHER and kind == "zip":
+        raise Http404("Pictures are made of one relay at a time; outlines of all together.")
+    known = _fresh_runs() if slug == TOGETHER else [_fresh_run(slug)]
+    facts = [(run.inputs_digest, _figures(run.relay)) for run in known]
+    etag = f'"{paths.digest({"runs": facts, "radio": radio, "kind": kind})[:40]}"'
     answer = get_conditional_response(request, etag=etag)
     if answer is None:
-        try:
-            raster = live.loss(live.question(relay, receiver_height_m=PRESETS[radio].height.value))
-            needed = reach(radios.typical(radio, relay), relay)
-        except PropagationError as problem:
-            raise Http404(str(problem)) from problem
-        words = exports.Words(relay, f"a {PRESETS[radio].label}", RASTER_EDITION)
-        make = {"zip": exports.picture, "geojson": exports.outlines}[kind]
-        answer = HttpResponse(make(raster, needed, words), content_type=content_type)
+        answer = HttpResponse(_made(known, radio, kind), content_type=content_type)
         answer["Content-Disposition"] = f'attachment; filename="{slug}-{radio}.{kind}"'
     answer["ETag"] = etag
     return answer
+
+
+def _made(known: list[CoverageRun], radio: str, kind: Literal["zip", "geojson"]) -> bytes:
+    try:
+        parts = [_part(run, radio) for run in known]
+    except PropagationError as problem:
+        raise Http404(str(problem)) from problem
+    label = f"a {PRESETS[radio].label}"
+    if len(known) > 1:
+        return exports.outlines_together(parts, [run.relay.name for run in known], label, RASTER_EDITION)
+    words = exports.Words(known[0].relay, label, RASTER_EDITION)
+    return {"zip": exports.picture, "geojson": exports.outlines}[kind](*parts[0], words)
+
+
+def _part(run: CoverageRun, radio: str) -> tuple[LossRaster, Reach]:
+    raster = live.loss(live.question(run.relay, receiver_height_m=PRESETS[radio].height.value))
+    return packed.thinned(raster, _MOST_EXPORTED), reach(radios.typical(radio, run.relay), run.relay)
 
 
 def _figures(relay: Relay) -> dict[str, str]:
@@ -177,3 +179,16 @@ def _fresh_run(slug: str) -> CoverageRun:
         raise Http404("The coverage of this relay is not worked out yet, or something changed since.")
     run.relay = relay
     return run
+
+
+def _fresh_runs() -> list[CoverageRun]:
+    """Of every relay on the air that is worked out."""
+    found = []
+    for relay in relay_choices():
+        run = runs.fresh(relay) if relay.is_on_the_air else None
+        if run is not None:
+            run.relay = relay
+            found.append(run)
+    if not found:
+        raise Http404("No coverage is worked out yet.")
+    return found

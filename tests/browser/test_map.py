@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import threading
 import time
 
 import pytest
+from django.db import connection
 
 from relays.coverage import runs, working
+from relays.models import CoverageRun
 from tests.browser.conftest import PHONE, WIDE
 from tests.browser.test_look import LEAST_TOUCH_PX, TOO_SMALL, barriers, phone_faults
 from tests.conftest import make_station
@@ -362,3 +365,26 @@ def test_a_member_finds_their_own_station_among_the_radios(visit, drawn, as_read
 def test_the_stewards_page_is_as_easy_to_use(visit, drawn, as_reader):
     assert visit("/coverage/", phone_faults, size=PHONE, client=as_reader("steward")) == ([], [], [])
     assert visit("/coverage/", barriers, size=WIDE, theme="dark", client=as_reader("steward")) == []
+
+
+def test_the_stewards_page_follows_a_run_by_itself(visit, relay, ground, now, as_reader):
+    run = working.claim(runs.ask(relay, now=now).pk, now=now)
+    CoverageRun.objects.update(radials_done=100, radials_total=1000)
+
+    def follow(page):
+        before = page.inner_text("#runs")
+        progress.set()
+        wait_until(page, "() => document.querySelector('#runs').innerText.includes('700 of 1000')")
+        return before
+
+    progress = threading.Event()
+    mover = threading.Thread(target=lambda: (progress.wait(20), move_on(run.pk)))
+    mover.start()
+    before = visit("/coverage/", follow, client=as_reader("steward"))
+    mover.join()
+    assert "100 of 1000" in before
+
+
+def move_on(pk):
+    CoverageRun.objects.filter(pk=pk).update(radials_done=700)
+    connection.close()

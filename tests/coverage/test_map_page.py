@@ -19,6 +19,7 @@ from clubops.members.models import Station
 from relays.coverage import live, runs, working
 from relays.models import CoverageRun, Relay
 from tests.conftest import NOW, Cast, make_station
+from tests.coverage.test_contours_published import signed_area
 from tests.coverage.test_live import unpack
 
 HOME = (35.97134567, -83.96187654)
@@ -58,8 +59,6 @@ def test_a_run_under_way_says_how_far_it_is(client: Client, hill_relay: Relay) -
     working.claim(runs.ask(hill_relay, now=NOW).pk, now=NOW)
     CoverageRun.objects.update(radials_done=25, radials_total=100)
     assert "Being worked out: 25 % done." in text(client.get("/map/"))
-    state = client.get("/map/state.json").json()
-    assert state["slope-2m"] == {"state": "running", "share": 0.25, "problem": ""}
 
 
 def test_a_run_that_failed_says_why(client: Client, hill_relay: Relay) -> None:
@@ -115,7 +114,7 @@ def test_no_home_is_on_anybody_elses_map(
 ) -> None:
     make_station(cast.member, HOME)
     browser = as_reader(who)
-    for address in ("/map/", "/map/state.json", "/map/slope-2m/outlines.geojson"):
+    for address in ("/map/", "/map/slope-2m/outlines.geojson"):
         response = browser.get(address)
         assert response.status_code == 200
         assert "station-" not in response.content.decode()
@@ -225,6 +224,27 @@ def test_a_relays_power_changes_the_outlines_and_not_the_raster(
 def test_what_is_not_worked_out_cannot_be_taken_away(name: str, client: Client, hill_relay: Relay) -> None:
     assert client.get(f"/map/slope-2m/{name}").status_code == 404
     assert client.get(f"/map/no-such-relay/{name}").status_code == 404
+
+
+def test_the_outlines_of_all_together_hold_each_ones_own(
+    client: Client, done_run: CoverageRun, other_relay: Relay
+) -> None:
+    def area(address: str) -> float:
+        found = json.loads(client.get(address).content)
+        usable = next(f for f in found["features"] if f["properties"]["verdict"] == "usable or better")
+        rings = [ring for polygon in usable["geometry"]["coordinates"] for ring in polygon]
+        return sum(signed_area(ring) for ring in rings)
+
+    working.compute(runs.ask(other_relay, now=NOW).pk, clock=lambda: NOW)
+    alone = [
+        area(f"/map/{slug}/outlines.geojson?radio=handheld_indoors") for slug in ("slope-2m", "hollow-70cm")
+    ]
+    both = area("/map/together/outlines.geojson?radio=handheld_indoors")
+    assert max(alone) <= both <= sum(alone) + 1e-9
+
+
+def test_a_picture_of_all_together_is_not_offered(client: Client, done_run: CoverageRun) -> None:
+    assert client.get("/map/together/picture.zip").status_code == 404
 
 
 def test_an_unknown_radio_has_no_outlines(client: Client, done_run: CoverageRun) -> None:
