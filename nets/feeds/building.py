@@ -37,7 +37,7 @@ def rebuild_touched(*, now: dt.datetime) -> int:
 
     It looks again when it is done, because whoever touched a stale calendar meanwhile relied on this run.
     """
-    changed, tried = 0, set[stored.Stale]()
+    changed, tried = 0, set[stored.Work]()
     while work := [each for each in stored.stale() if each not in tried]:
         changed += _build(work, now)
         tried.update(work)
@@ -47,9 +47,9 @@ def rebuild_touched(*, now: dt.datetime) -> int:
 def rebuild_changed(*, now: dt.datetime) -> int:
     """Build every calendar from the records as they are, whether a change was noticed or not; how many changed."""
     every = catalogue.every_subject()
-    stored.touch(every)
+    stored.touch(stored.missing(every))
     stored.drop_all_but(every)
-    return rebuild_touched(now=now)
+    return _build(stored.everything(), now) + rebuild_touched(now=now)
 
 
 def renew(member: Member, *, now: dt.datetime) -> FeedKey:
@@ -61,7 +61,7 @@ def renew(member: Member, *, now: dt.datetime) -> FeedKey:
     return key
 
 
-def _build(work: Sequence[stored.Stale], now: dt.datetime) -> int:
+def _build(work: Sequence[stored.Work], now: dt.datetime) -> int:
     """Build the given calendars; one that cannot be built stays stale and keeps its old bytes."""
     _follow([each.subject for each in work], now)
     maker = Maker(now)

@@ -13,7 +13,7 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from django.db import transaction
-from django.db.models import F
+from django.db.models import F, QuerySet
 
 from nets.calendars.feed import BuiltFeed
 from nets.feeds.catalogue import Subject
@@ -23,7 +23,7 @@ SECOND = dt.timedelta(seconds=1)
 
 
 @dataclass(frozen=True, slots=True)
-class Stale:
+class Work:
     """A calendar to build, and the count of touches it will then be built for."""
 
     subject: Subject
@@ -56,21 +56,38 @@ def _row(subject: Subject) -> StoredCalendar:
     )
 
 
-def stale() -> list[Stale]:
+def stale() -> list[Work]:
     """What is to be built, with the counts as they are before anything is read for it."""
-    rows = StoredCalendar.objects.exclude(touched=F("built"))
+    return _work(StoredCalendar.objects.exclude(touched=F("built")))
+
+
+def everything() -> list[Work]:
+    """The same for all calendars, fresh or not."""
+    return _work(StoredCalendar.objects.all())
+
+
+def _work(rows: QuerySet[StoredCalendar]) -> list[Work]:
     columns = ("net_id", "relay_id", "member_id", "has_alarms", "touched")
-    return [Stale(Subject(*ids), touched) for *ids, touched in rows.order_by("pk").values_list(*columns)]
+    return [Work(Subject(*ids), touched) for *ids, touched in rows.order_by("pk").values_list(*columns)]
+
+
+def missing(subjects: Collection[Subject]) -> list[Subject]:
+    """Those that are not on the shelf, not even as stale."""
+    there = set(StoredCalendar.objects.values_list("key", flat=True))
+    return [subject for subject in subjects if subject.key not in there]
 
 
 @transaction.atomic
-def put(work: Stale, built: BuiltFeed, *, now: dt.datetime) -> bool:
+def put(work: Work, built: BuiltFeed, *, now: dt.datetime) -> bool:
     """Put bytes on the shelf unless later ones are there. True when a reader gets other bytes than before."""
     row = StoredCalendar.objects.select_for_update().filter(key=work.subject.key).first()
-    if row is None or row.built >= work.touched:
+    # A row with fewer touches than the work was made for is another one: its address was made anew meanwhile.
+    if row is None or not row.built <= work.touched <= row.touched:
+        return False
+    is_new = row.etag != built.etag
+    if not is_new and row.built == work.touched:
         return False
     row.built = work.touched
-    is_new = row.etag != built.etag
     if is_new:
         row.body, row.body_gzip = built.content, gzip.compress(built.content, mtime=0)
         row.etag, row.modified_at = built.etag, _modified_at(row, now)

@@ -88,6 +88,22 @@ def test_what_is_touched_while_it_is_built_stays_stale(shelf: StoredCalendar) ->
     assert [each.subject for each in stored.stale()] == [CLUB]
 
 
+def test_bytes_for_an_address_that_was_made_anew_meanwhile_are_dropped(shelf: StoredCalendar) -> None:
+    for _ in range(3):
+        stored.touch([CLUB])
+    [work] = stored.stale()
+    StoredCalendar.objects.all().delete()
+    stored.touch([CLUB])
+    assert stored.put(work, built_feed("of the old one"), now=NOW) is False
+
+
+def test_the_regular_rebuilding_finds_what_was_never_touched(shelf: StoredCalendar) -> None:
+    [work] = stored.everything()
+    assert stored.put(work, built_feed("first"), now=NOW) is False
+    assert stored.put(work, built_feed("other"), now=NOW) is True
+    assert stored.stale() == []
+
+
 def test_bytes_for_a_calendar_that_is_gone_are_dropped(shelf: StoredCalendar) -> None:
     stored.touch([CLUB])
     [work] = stored.stale()
@@ -102,7 +118,7 @@ def test_rebuilding_looks_again_for_what_was_touched_meanwhile(
     puts: list[str] = []
     original = stored.put
 
-    def put_and_touch_once(work: stored.Stale, *args: object, **kwargs: object) -> bool:
+    def put_and_touch_once(work: stored.Work, *args: object, **kwargs: object) -> bool:
         puts.append(work.subject.key)
         if len(puts) == 1:
             stored.touch([work.subject])
