@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Iterator
 from itertools import product
 from typing import Any
@@ -11,14 +10,23 @@ import pytest
 
 from tests.browser.conftest import PHONE, WIDE
 from tests.browser.test_look import TOO_SMALL, WIDER_THAN_THE_PAGE, barriers
+from tests.log.desk import (
+    QUEUE_BEGINS,
+    keep_the_page,
+    log_in,
+    open_page,
+    queue,
+    shown,
+    until,
+    wait_until_sent,
+    write,
+)
 from tests.log.site import Site
 
 pytestmark = [pytest.mark.browser]
 
 STATIONS = [f"QX{digit}T{a}{b}" for digit, a, b in product("2345", "AB", "KLMNP")]
-QUEUE_BEGINS = "words => document.querySelector('#queue').textContent.startsWith(words)"
 LEAST_TOUCH_PX = 44
-PATIENCE_MS = 30_000
 
 Drive = Callable[..., Any]
 
@@ -53,60 +61,6 @@ def at_the_desk(chromium: Drive, site: Site) -> Drive:
         return chromium(drive)
 
     return go
-
-
-def open_page(browser: Any, site: Site, who: str, **options: Any) -> tuple[Any, list[str]]:
-    """A page of its own context, logged in, and what its scripts complain of."""
-    settings = {"viewport": WIDE, "color_scheme": "light"} | options
-    context = browser.new_context(**settings)
-    context.set_default_timeout(PATIENCE_MS)
-    log_in(context, site, who)
-    page = context.new_page()
-    complaints: list[str] = []
-    page.on("pageerror", lambda problem: complaints.append(str(problem)))
-    assert page.goto(site.log).status == 200
-    return page, complaints
-
-
-def log_in(context: Any, site: Site, who: str) -> None:
-    context.add_cookies([{"name": "sessionid", "value": site.cookies[who], "url": site.url}])
-
-
-def write(page: Any, *call_signs: str) -> None:
-    """Type each call sign and press Enter, as fast as keys can go down."""
-    for call_sign in call_signs:
-        page.keyboard.type(call_sign)
-        page.keyboard.press("Enter")
-
-
-def shown(page: Any) -> list[str]:
-    """Call signs in the list, first heard first."""
-    found: list[str] = page.locator("#log-rows th .call-sign").all_inner_texts()
-    return found[::-1]
-
-
-def queue(page: Any) -> str:
-    return str(page.locator("#queue").inner_text())
-
-
-def until(page: Any, condition: str, argument: Any = None, *, within_ms: int = PATIENCE_MS) -> None:
-    """Wait until a function is true of the page. The page's policy forbids the driver's own way of waiting."""
-    deadline = time.monotonic() + within_ms / 1000
-    while not page.evaluate(condition, argument):
-        assert time.monotonic() < deadline, (condition, argument, queue(page))
-        page.wait_for_timeout(50)
-
-
-def keep_the_page(page: Any) -> None:
-    """Wait until the browser can open the page without a connection."""
-    until(
-        page,
-        "() => caches.open('club-log-page').then(kept => kept.match(location.pathname)).then(found => Boolean(found))",
-    )
-
-
-def wait_until_sent(page: Any) -> None:
-    until(page, QUEUE_BEGINS, "Everything is sent")
 
 
 def test_forty_check_ins_survive_two_cuts_and_two_reloads(at_the_desk: Drive, site: Site) -> None:
@@ -214,6 +168,21 @@ def test_an_entry_the_site_refuses_is_shown_and_put_right(at_the_desk: Drive, si
 
     assert "QX2TAK was not accepted. “25:71” is not a time" in at_the_desk(evening)
     assert [(row["call_sign"], row["notes"]) for row in site.rows()] == [("QX2TAK", "by the mill")]
+
+
+def test_putting_right_takes_nothing_from_the_form(at_the_desk: Drive, site: Site) -> None:
+    def evening(page: Any) -> tuple[str, str]:
+        page.fill("#entry_time", "25:71")
+        page.focus("#entry_call_sign")
+        write(page, "QX2TAK")
+        page.wait_for_selector("#refused .call-sign")
+        page.keyboard.type("QX3HALF")
+        page.click("text=Put it right")
+        return page.input_value("#entry_call_sign"), page.locator("#entry-hint").inner_text()
+
+    typed, said = at_the_desk(evening)
+    assert typed == "QX3HALF"
+    assert said.startswith("Log what is in the form first")
 
 
 def test_the_whole_evening_by_keyboard_alone(at_the_desk: Drive, site: Site) -> None:

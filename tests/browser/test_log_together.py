@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from tests.browser.test_log import QUEUE_BEGINS, log_in, open_page, shown, until, wait_until_sent, write
+from tests.log.desk import QUEUE_BEGINS, log_in, open_page, shown, until, wait_until_sent, write
 from tests.log.site import Site
 
 pytestmark = [pytest.mark.browser]

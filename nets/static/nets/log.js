@@ -76,6 +76,7 @@ byId("script").addEventListener("toggle", (event) => store.keepNote("script", ev
 
 let confirmed = ""; // what Enter was already asked about
 let warning = ""; // stands until something is typed
+let heardThen = ""; // when the refused entry in the form was first typed
 
 form.addEventListener("submit", (event) => {
     event.preventDefault();
@@ -110,7 +111,7 @@ function log() {
     const [, name, place] = names.find(values.call_sign) ?? [];
     values.name ||= name ?? "";
     values.place ||= place ?? "";
-    queue({ do: "check_in", ...values, heard_at: timeHeard() });
+    queue({ do: "check_in", ...values, heard_at: heardThen || timeHeard() });
     const again = book.heard(values.call_sign)?.again;
     names.close();
     clear();
@@ -145,7 +146,7 @@ function warn(where, words) {
 function clear() {
     for (const name of FIELDS) field[name].value = "";
     field.via.value = page.usualVia;
-    confirmed = warning = "";
+    confirmed = warning = heardThen = "";
     store.dropDraft("entry");
     hint();
     field.call_sign.focus();
@@ -258,6 +259,11 @@ function sendAgain(operation) {
 }
 
 function putRight(operation) {
+    if (FIELDS.some((name) => name !== "via" && field[name].value.trim())) {
+        warn(field.call_sign, "Log what is in the form first, or empty it; the refused entry waits.");
+        return;
+    }
+    heardThen = operation.heard_at;
     for (const name of FIELDS) field[name].value = operation[name] ?? "";
     store.keepDraft("entry", typed());
     drop(operation);
