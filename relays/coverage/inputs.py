@@ -17,7 +17,7 @@ from relays.propagation.presets import PRESETS
 from relays.propagation.raster_request import CoverageRequest
 
 # Raised by hand whenever the raster's calculation changes, so that every stored one turns stale.
-RASTER_EDITION = "P.1812-8 (09/2025), raster 1"
+RASTER_EDITION = "P.1812-8 (09/2025), raster 2"
 #: The heights of all radios that one can start from, metres above ground, lowest first.
 STANDARD_HEIGHTS_M = tuple(sorted({found.height.value for key, found in PRESETS.items() if key != "relay"}))
 _HEIGHT_DECIMALS = 2

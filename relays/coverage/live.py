@@ -15,8 +15,9 @@ from typing import Any, Literal
 
 from django.core.files.storage import default_storage
 
+from clubops.members.models import Station
 from relays import paths, terrain_store
-from relays.coverage import packed, rasters, runs, sweeps
+from relays.coverage import packed, rasters, runs, skyline, sweeps, walls
 from relays.coverage.inputs import inputs_of
 from relays.coverage.kept import Kept
 from relays.coverage.rasters import LossRaster
@@ -76,18 +77,22 @@ class Busy(PropagationError):
 class Question:
     """What is asked: one relay with its antenna at a height, heard at another height, in some detail.
 
-    run: the stored run that answers it, None for a sweep. key: the same for the same answer, for ETags.
+    run: the stored run that answers it, None for a sweep. building: a key of Station.Building that is not
+    outdoors, or None: then the loss holds what its walls take more because the ray comes in at an angle. key:
+    the same for the same answer, for ETags.
     """
 
     relay: Relay
     inputs: dict[str, Any]
     detail: Detail
     run: CoverageRun | None
+    building: str | None = None
 
     @property
     def key(self) -> str:
         stored = self.run.raster.name if self.run else "swept"
-        return paths.digest({"inputs": self.inputs, "detail": self.detail, "from": stored})
+        facts = {"inputs": self.inputs, "detail": self.detail, "from": stored, "building": self.building}
+        return paths.digest(facts)
 
     @property
     def receiver_height_m(self) -> float:
@@ -99,6 +104,7 @@ def question(
     *,
     antenna_height_m: float | None = None,
     receiver_height_m: float,
+    building: str | None = None,
     detail: Detail = "fine",
 ) -> Question:
     """The question, with the stored run if one answers it. Two small queries; no terrain is opened."""
@@ -111,12 +117,13 @@ def question(
         run = runs.fresh(relay)
         if run is not None and inputs["receiver_heights_m"][0] not in run.receiver_heights_m:
             run = None
-    return Question(relay, inputs, "fine" if run else detail, run)
+    indoors = None if building == Station.Building.OUTDOORS else building
+    return Question(relay, inputs, "fine" if run else detail, run, indoors)
 
 
 def loss(asked: Question) -> LossRaster:
     """The raster. Raises PropagationError: no ground under the relay, a height out of range, Busy."""
-    return _rasters.get(asked.key, lambda: _answer(asked))
+    return _rasters.get(asked.key, lambda: walls.entered(_answer(asked), asked.building))
 
 
 def loss_bytes(asked: Question) -> bytes:
@@ -138,15 +145,15 @@ def _answer(asked: Question) -> LossRaster:
     if asked.run is None:
         return _swept(asked)
     try:
-        return _stored(asked.run, asked.receiver_height_m)
+        return _stored(asked.run, asked)
     except rasters.RasterLost:
         log.warning("The stored coverage of %s cannot be read; swept instead.", asked.relay.slug)
         return _swept(asked)
 
 
-def _stored(run: CoverageRun, receiver_height_m: float) -> LossRaster:
+def _stored(run: CoverageRun, asked: Question) -> LossRaster:
     path = Path(default_storage.path(str(run.raster.name)))
-    return rasters.read(path, receiver_height_m)
+    return rasters.read(path, asked.receiver_height_m, wants_elevation=asked.building is not None)
 
 
 def _swept(asked: Question) -> LossRaster:
@@ -154,9 +161,12 @@ def _swept(asked: Question) -> LossRaster:
         raise Busy
     try:
         bounds = BOUNDS[asked.detail]
-        prepared = sweeps.prepare(asked.inputs, most_posts=bounds.most_posts)
+        indoors = asked.building is not None
+        prepared = sweeps.prepare(asked.inputs, most_posts=bounds.most_posts, wants_horizons=indoors)
         within = replace(prepared, request=_bounded(prepared, bounds))
-        return rasters.from_coverage(asked.inputs, sweeps.sweep(within))
+        coverage = sweeps.sweep(within)
+        angles = skyline.elevation_deg(within, coverage, 0) if indoors else None
+        return rasters.from_coverage(asked.inputs, coverage, elevation_deg=angles)
     finally:
         _slots.release()
 

@@ -65,8 +65,10 @@ def changed(station: Station, changes: Changes) -> Station:
 
 def terminal_of(station: Station, relay: Relay, changes: Changes) -> Terminal:
     """The station's end of the budget with the changed antenna and feedline."""
-    bandwidth_khz = terminals.BANDWIDTH_KHZ[Relay.Mode(relay.mode)]
-    own = terminals.of_station(station, bandwidth_khz=bandwidth_khz)
+    relay_end = terminals.of_relay(relay)
+    own = terminals.of_station(
+        station, bandwidth_khz=relay_end.bandwidth_khz, criterion=relay_end.sensitivity_criterion
+    )
     if not changes.any_of_the_antenna:
         return own
     line_db = own.line_loss_at(float(relay.input_mhz)).total_db + own.duplexer_loss_db

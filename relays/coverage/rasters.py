@@ -1,12 +1,14 @@
 """A raster of loss: as numbers, as a Cloud-Optimized GeoTIFF, and back.
 
 The file holds hundredths of a decibel as scaled 16-bit integers (scale 0.01, unit dB, -32768 for "not
-known"), one band a receiver height. A hundredth is far below what is known of any path; 32-bit floats of the
-same ground take nearly twice the room.
+known"), one band a receiver height, and then as many bands of the angle at which each receiver looks up to its horizon
+(hundredths of a degree). A hundredth is far below what is known of any path; 32-bit floats of the same ground
+take nearly twice the room.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -51,7 +53,8 @@ class LossRaster:
     loss_db: float32, shape of the lattice, row 0 north, NaN beyond the radius or where the ground on the way
     is not known. radius_km: how far it was looked. ends_early: the known ground ends inside that.
     first_end_km, first_end_deg: where it ends nearest to the relay, and in which direction from there.
-    spacing_m: between samples along a radial.
+    spacing_m: between samples along a radial. elevation_deg: of the receiver's horizon on the way to the relay,
+    of the same shape; None where it was not asked for.
     """
 
     lattice: Lattice
@@ -64,6 +67,7 @@ class LossRaster:
     ends_early: bool
     first_end_km: float | None = None
     first_end_deg: float | None = None
+    elevation_deg: SingleArray | None = field(default=None, repr=False)
 
     @property
     def end_sentence(self) -> str:
@@ -76,7 +80,9 @@ class LossRaster:
         )
 
 
-def from_coverage(inputs: dict[str, Any], coverage: Coverage, band: int = 0) -> LossRaster:
+def from_coverage(
+    inputs: dict[str, Any], coverage: Coverage, band: int = 0, elevation_deg: SingleArray | None = None
+) -> LossRaster:
     """One receiver height of a computed coverage."""
     return LossRaster(
         lattice=coverage.lattice,
@@ -86,6 +92,7 @@ def from_coverage(inputs: dict[str, Any], coverage: Coverage, band: int = 0) -> 
         frequency_mhz=inputs["frequency_mhz"],
         radius_km=inputs["radius_km"],
         spacing_m=1000.0 * coverage.resolution.spacing_km,
+        elevation_deg=elevation_deg,
         **_end_of_ground(coverage),
     )
 
@@ -101,27 +108,36 @@ def _end_of_ground(coverage: Coverage) -> dict[str, Any]:
     }
 
 
-def as_file(inputs: dict[str, Any], coverage: Coverage, **tags: str) -> bytes:
+def as_file(
+    inputs: dict[str, Any], coverage: Coverage, elevation_deg: Sequence[SingleArray], **tags: str
+) -> bytes:
     """All heights of a coverage as the bytes of one file.
 
     Made in memory, because the raster library answers a full disk with whatever failed first; writing bytes
     to a disk fails with the system's own reason.
     """
     with MemoryFile() as memory:
-        _fill(memory, inputs, coverage, tags)
+        _fill(memory, inputs, coverage, elevation_deg, tags)
         return bytes(memory.read())
 
 
-def _fill(memory: MemoryFile, inputs: dict[str, Any], coverage: Coverage, tags: dict[str, str]) -> None:
-    lattice = coverage.lattice
-    heights = inputs["receiver_heights_m"]
-    with memory.open(**_profile(lattice, len(heights))) as file:
-        for band, height_m in enumerate(heights, start=1):
-            file.write(_packed(coverage.loss_db[band - 1]), band)
-            file.set_band_description(band, f"median loss to a receiver at {height_m:g} m, dB")
-            file.update_tags(band, RECEIVER_HEIGHT_M=f"{height_m:g}")
-        file.scales, file.offsets = [STEP_DB] * len(heights), [0.0] * len(heights)
-        file.units = ["dB"] * len(heights)
+def _fill(
+    memory: MemoryFile,
+    inputs: dict[str, Any],
+    coverage: Coverage,
+    elevation_deg: Sequence[SingleArray],
+    tags: dict[str, str],
+) -> None:
+    lattice, count = coverage.lattice, len(elevation_deg)
+    with memory.open(**_profile(lattice, 2 * count)) as file:
+        for at, height_m in enumerate(inputs["receiver_heights_m"]):
+            file.write(_packed(coverage.loss_db[at]), at + 1)
+            file.write(_packed(elevation_deg[at]), count + at + 1)
+            file.set_band_description(at + 1, f"median loss to a receiver at {height_m:g} m, dB")
+            file.set_band_description(count + at + 1, f"elevation of the horizon at {height_m:g} m, degrees")
+            file.update_tags(at + 1, RECEIVER_HEIGHT_M=f"{height_m:g}")
+        file.scales, file.offsets = [STEP_DB] * (2 * count), [0.0] * (2 * count)
+        file.units = ["dB"] * count + ["degree"] * count
         ends = {key.upper(): str(value) for key, value in _end_of_ground(coverage).items()}
         file.update_tags(
             AREA_OR_POINT="Point",
@@ -168,25 +184,26 @@ def _corner(lattice: Lattice) -> str:
     return " ".join(repr(float(each)) for each in corner)
 
 
-def _packed(loss_db: SingleArray) -> npt.NDArray[np.int16]:
-    scaled = np.rint(loss_db / np.float32(STEP_DB))
+def _packed(values: SingleArray) -> npt.NDArray[np.int16]:
+    scaled = np.rint(values / np.float32(STEP_DB))
     return np.where(np.isnan(scaled), NOT_KNOWN, np.clip(scaled, -32767, 32767)).astype(np.int16)
 
 
-def read(path: Path, receiver_height_m: float) -> LossRaster:
+def read(path: Path, receiver_height_m: float, *, wants_elevation: bool = False) -> LossRaster:
     """One height of a file that `as_file` made. Raises RasterLost if it is gone, broken or lacks that height."""
     try:
         with rasterio.open(path, driver="GTiff") as file:
-            heights = [float(file.tags(band)["RECEIVER_HEIGHT_M"]) for band in file.indexes]
+            count = file.count // 2
+            heights = [float(file.tags(band)["RECEIVER_HEIGHT_M"]) for band in range(1, count + 1)]
             band = heights.index(receiver_height_m) + 1
-            values, tags = file.read(band), file.tags()
+            values, tags = _unpacked(file.read(band)), file.tags()
+            angles = _unpacked(file.read(count + band)) if wants_elevation else None
             north, west, down, across = (float(each) for each in tags["POSTS"].split())
             lattice = Lattice(north, west, down, across, file.height, file.width)
-        loss = values.astype(np.float32) * np.float32(STEP_DB)
-        loss[values == NOT_KNOWN] = np.nan
         return LossRaster(
             lattice=lattice,
-            loss_db=loss,
+            loss_db=values,
+            elevation_deg=angles,
             receiver_height_m=receiver_height_m,
             ends_early=tags["ENDS_EARLY"] == "True",
             **{name: float(tags[name.upper()]) for name in _FIGURES},
@@ -194,6 +211,12 @@ def read(path: Path, receiver_height_m: float) -> LossRaster:
         )
     except (RasterioError, OSError, KeyError, ValueError) as problem:
         raise RasterLost(path.name) from problem
+
+
+def _unpacked(values: npt.NDArray[np.int16]) -> SingleArray:
+    found = values.astype(np.float32) * np.float32(STEP_DB)
+    found[values == NOT_KNOWN] = np.nan
+    return found
 
 
 _FIGURES = ("antenna_height_m", "frequency_mhz", "radius_km", "spacing_m")

@@ -58,11 +58,11 @@ def of(relays: Sequence[Relay], radio: str) -> Summary:
 
     Raises UnknownPresetError. A relay without a fresh raster has its reason in its row.
     """
-    height_m = preset(radio).height.value
+    height_m, building = preset(radio).height.value, preset(radio).indoors
     known, rows = [], {}
     for relay in relays:
         try:
-            asked = live.question(relay, receiver_height_m=height_m)
+            asked = live.question(relay, receiver_height_m=height_m, building=building)
             if asked.run is None:
                 rows[relay.pk] = Row(relay, runs.today(relay))
                 continue

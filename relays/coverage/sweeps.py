@@ -44,7 +44,7 @@ class Prepared:
     clutter_m: SingleArray = field(repr=False)
 
 
-def prepare(inputs: dict[str, Any], *, most_posts: int) -> Prepared:
+def prepare(inputs: dict[str, Any], *, most_posts: int, wants_horizons: bool = False) -> Prepared:
     """The ground for inputs that `inputs_of` made, kept in memory for the next time.
 
     Where the circle holds more than `most_posts`, only every second, third, ... post is answered. Raises
@@ -53,7 +53,7 @@ def prepare(inputs: dict[str, Any], *, most_posts: int) -> Prepared:
     key = tuple(
         inputs[name] for name in ("terrain", "latitude_deg", "longitude_deg", "radius_km", "clutter_m")
     )
-    request = request_from(inputs)
+    request = replace(request_from(inputs), wants_horizons=wants_horizons)
     grid, clutter_m = _ground.get((*key, most_posts), lambda: _read(inputs["terrain"], request, most_posts))
     reached = farthest_post_km(grid.lattice, request.latitude_deg, request.longitude_deg)
     if reached < request.radius_km:

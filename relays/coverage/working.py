@@ -27,7 +27,8 @@ from django.core.files.storage import default_storage
 from django.db import transaction
 from django.db.models import F
 
-from relays.coverage import rasters, runs, sweeps
+from relays.coverage import rasters, runs, skyline, sweeps
+from relays.coverage.sweeps import Prepared
 from relays.models import CoverageRun, Relay
 from relays.propagation.errors import PropagationError
 from relays.propagation.raster import Coverage, CoverageCancelled
@@ -35,8 +36,8 @@ from relays.propagation.raster import Coverage, CoverageCancelled
 Clock = Callable[[], dt.datetime]
 State = CoverageRun.State
 
-#: A circle of 100 km at 3 arc seconds; three heights of it take about 170 MB while computing.
-MOST_POSTS = 6_000_000
+#: A circle of 80 km at 3 arc seconds; three heights of it take about 230 MB while computing.
+MOST_POSTS = 4_000_000
 MOST_ATTEMPTS = 5
 RETRY_AFTER = dt.timedelta(minutes=5)
 BEAT_EVERY = dt.timedelta(seconds=1)
@@ -88,13 +89,14 @@ def compute(run_id: int, *, clock: Clock, threads: int | None = None) -> Coverag
         return None
     held = _Held(run, clock)
     try:
+        prepared = sweeps.prepare(run.inputs, most_posts=MOST_POSTS, wants_horizons=True)
         coverage = sweeps.sweep(
-            sweeps.prepare(run.inputs, most_posts=MOST_POSTS),
+            prepared,
             progress=held.moved,
             cancelled=lambda: held.cancel_asked,
             threads=threads,
         )
-        _publish(held, coverage)
+        _publish(held, prepared, coverage)
     except (LeaseLost, CoverageCancelled):
         held.settle(state=State.CANCELLED)
     except PropagationError as problem:
@@ -155,7 +157,7 @@ def _drop_if_stale(run: CoverageRun) -> None:
         CoverageRun.objects.filter(pk=run.pk, state__in=[State.FAILED, State.CANCELLED]).delete()
 
 
-def _publish(held: _Held, coverage: Coverage) -> None:
+def _publish(held: _Held, prepared: Prepared, coverage: Coverage) -> None:
     """Write the file aside, then move it into place and name it in the row: both or neither."""
     store = Path(default_storage.path(runs.FOLDER))
     store.mkdir(parents=True, exist_ok=True)
@@ -163,7 +165,8 @@ def _publish(held: _Held, coverage: Coverage) -> None:
     final = Path(default_storage.path(name))
     with tempfile.TemporaryDirectory(prefix=runs.INCOMING, dir=store) as scratch:
         written = Path(scratch) / "loss.tif"
-        content = rasters.as_file(held.run.inputs, coverage, relay=held.run.relay.slug)
+        angles = [skyline.elevation_deg(prepared, coverage, band) for band in range(len(coverage.loss_db))]
+        content = rasters.as_file(held.run.inputs, coverage, angles, relay=held.run.relay.slug)
         with written.open("wb") as file:
             file.write(content)
             file.flush()

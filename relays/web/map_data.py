@@ -12,6 +12,7 @@ from django.shortcuts import get_object_or_404
 from django.utils.cache import get_conditional_response, patch_cache_control, patch_vary_headers
 from django.views.decorators.http import require_safe
 
+from clubops.members.models import Station
 from relays import basemap, paths
 from relays.coverage import exports, live, packed, radios, runs
 from relays.coverage.inputs import RASTER_EDITION
@@ -55,7 +56,11 @@ def loss(request: HttpRequest, slug: str) -> HttpResponseBase:
         antenna_m = _height(request, "antenna")
         receiver_m = _height(request, "receiver") or PRESETS[radios.DEFAULT_RADIO].height.value
         asked = live.question(
-            relay, antenna_height_m=antenna_m, receiver_height_m=receiver_m, detail=_detail(request)
+            relay,
+            antenna_height_m=antenna_m,
+            receiver_height_m=receiver_m,
+            building=_building(request),
+            detail=_detail(request),
         )
         etag = f'"{asked.key[:40]}"'
         answer = get_conditional_response(request, etag=etag)
@@ -98,6 +103,14 @@ def _height(request: HttpRequest, name: str) -> float | None:
     if not math.isfinite(value):
         raise ValueError(f"“{text[:20]}” is not a height; give metres above the ground, such as 22.")
     return round(value, _HEIGHT_DECIMALS)
+
+
+def _building(request: HttpRequest) -> str | None:
+    """Raises ValueError."""
+    key = request.GET.get("building", "") or None
+    if key is not None and key not in Station.Building:
+        raise ValueError(f"“{key[:20]}” is no kind of building; use one of {', '.join(Station.Building)}.")
+    return key
 
 
 def _detail(request: HttpRequest) -> Literal["draft", "fine"]:
@@ -163,7 +176,8 @@ def _made(known: list[CoverageRun], radio: str, kind: Literal["zip", "geojson"])
 
 
 def _part(run: CoverageRun, radio: str) -> tuple[LossRaster, Reach]:
-    raster = live.loss(live.question(run.relay, receiver_height_m=PRESETS[radio].height.value))
+    its = PRESETS[radio]
+    raster = live.loss(live.question(run.relay, receiver_height_m=its.height.value, building=its.indoors))
     return packed.thinned(raster, _MOST_EXPORTED), reach(radios.typical(radio, run.relay), run.relay)
 
 

@@ -17,12 +17,14 @@ pytestmark = pytest.mark.faults
 ROOT = Path(__file__).parents[2]
 
 
-@pytest.fixture
-def worker(tmp_path: Path) -> Callable[..., dict[str, Any]]:
+Worker = Callable[..., dict[str, Any]]
+
+
+def worker_on(database_url: str, folder: Path) -> Worker:
     """Runs the script in a process and gives the line it prints; one that hangs is killed where it hangs."""
     environment = os.environ | {
-        "CLUBOPS_VAR_DIR": str(tmp_path),
-        "CLUBOPS_DATABASE_URL": f"sqlite:///{tmp_path / 'club.sqlite3'}",
+        "CLUBOPS_VAR_DIR": str(folder),
+        "CLUBOPS_DATABASE_URL": database_url,
         "DJANGO_SETTINGS_MODULE": "tests.settings",
         "CLUBOPS_LOG_LEVEL": "ERROR",
     }
@@ -46,10 +48,22 @@ def worker(tmp_path: Path) -> Callable[..., dict[str, Any]]:
     return run
 
 
+@pytest.fixture
+def worker(tmp_path: Path) -> Worker:
+    return worker_on(f"sqlite:///{tmp_path / 'club.sqlite3'}", tmp_path)
+
+
+def test_asked_by_four_at_once_it_is_one_run_for_one_worker(worker: Worker) -> None:
+    assert worker("race") == {"asked": 1, "rows": 1, "won": 1}
+
+
+@pytest.mark.postgresql
+def test_it_is_one_run_on_postgresql_too(postgresql_url: str, tmp_path: Path) -> None:
+    assert worker_on(postgresql_url, tmp_path)("race") == {"asked": 1, "rows": 1, "won": 1}
+
+
 @pytest.mark.parametrize("point", ["sweep", "file", "row"])
-def test_a_killed_worker_leaves_nothing_and_its_run_is_done_again(
-    point: str, worker: Callable[..., dict[str, Any]]
-) -> None:
+def test_a_killed_worker_leaves_nothing_and_its_run_is_done_again(point: str, worker: Worker) -> None:
     assert worker("hang", point) == {"hanging": True}
     too_early = worker("work")
     assert (too_early["state"], too_early["fresh"]) == ("running", False)
@@ -61,7 +75,7 @@ def test_a_killed_worker_leaves_nothing_and_its_run_is_done_again(
     assert Path(after_the_lease["raster"]).name in after_the_lease["files"]
 
 
-def test_a_disk_that_refuses_the_raster_leaves_a_sentence(worker: Callable[..., dict[str, Any]]) -> None:
+def test_a_disk_that_refuses_the_raster_leaves_a_sentence(worker: Worker) -> None:
     """A real refusal by the system, in the middle of the file (setrlimit, EFBIG)."""
     found = worker("work", 0, 20_000)
     assert found["state"] == "failed"
@@ -69,7 +83,7 @@ def test_a_disk_that_refuses_the_raster_leaves_a_sentence(worker: Callable[..., 
     assert (found["files"], found["raster"], found["fresh"]) == ([], "", False)
 
 
-def test_when_there_is_room_again_it_is_done(worker: Callable[..., dict[str, Any]]) -> None:
+def test_when_there_is_room_again_it_is_done(worker: Worker) -> None:
     worker("work", 0, 20_000)
     found = worker("work", 301)
     assert (found["state"], found["attempts"], found["error"]) == ("done", 2, "")

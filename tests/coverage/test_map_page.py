@@ -157,6 +157,7 @@ def test_asked_again_nothing_is_sent(client: Client, done_run: CoverageRun) -> N
         ("antenna=100000", "3000"),
         ("receiver=0.1", "3000"),
         ("antenna=-5", "3000"),
+        ("building=tent", "“tent” is no kind of building"),
     ],
 )
 def test_a_height_that_makes_no_sense_gets_a_sentence(
@@ -187,7 +188,7 @@ def test_the_raster_can_be_taken_away(client: Client, done_run: CoverageRun) -> 
     content = b"".join(answer.streaming_content)
     assert 'filename="slope-2m-loss.tif"' in answer["Content-Disposition"]
     with MemoryFile(content) as memory, memory.open() as file:
-        assert file.count == 3
+        assert file.count == 6
     assert client.get("/map/slope-2m/loss.tif", headers={"If-None-Match": answer["ETag"]}).status_code == 304
 
 

@@ -40,10 +40,11 @@ def test_it_is_a_cloud_optimized_geotiff(done_run: CoverageRun) -> None:
     with rasterio.open(done_run.raster.path) as file:
         assert file.tags(ns="IMAGE_STRUCTURE")["LAYOUT"] == "COG"
         assert file.crs.to_epsg() == 4326
-        assert file.scales == (0.01,) * 3
-        assert file.units == ("dB",) * 3
+        assert file.scales == (0.01,) * 6
+        assert file.units == ("dB",) * 3 + ("degree",) * 3
         assert file.nodata == rasters.NOT_KNOWN
         assert file.descriptions[0] == "median loss to a receiver at 1.5 m, dB"
+        assert file.descriptions[3] == "elevation of the horizon at 1.5 m, degrees"
 
 
 def test_the_least_loss_lies_under_the_relay(done_run: CoverageRun, hill_relay: Relay) -> None:

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 import os
-import threading
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
-from django.db import IntegrityError, connection, transaction
+from django.db import IntegrityError, transaction
 from django.test import TestCase
 
 from relays import tasks
@@ -177,45 +176,3 @@ def test_nothing_of_today_is_cleared_away(done_run: CoverageRun, store: Path) ->
     (store / "orphan.tif").write_bytes(b"just written by somebody")
     assert runs.tidy(now=NOW + dt.timedelta(days=30)) == 0
     assert Path(done_run.raster.name).name in files_in(store)
-
-
-@pytest.mark.django_db(transaction=True)
-def test_two_who_ask_at_once_get_one_run(hill_relay: Relay) -> None:
-    together = threading.Barrier(4)
-    got: list[int] = []
-
-    def ask() -> None:
-        try:
-            together.wait(timeout=10)
-            got.append(runs.ask(Relay.objects.select_related("site").get(), now=NOW).pk)
-        finally:
-            connection.close()
-
-    threads = [threading.Thread(target=ask) for _ in range(4)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join(timeout=30)
-    assert len(got) == 4
-    assert len(set(got)) == CoverageRun.objects.count() == 1
-
-
-@pytest.mark.django_db(transaction=True)
-def test_two_workers_at_once_compute_it_once(hill_relay: Relay) -> None:
-    run = runs.ask(hill_relay, now=NOW)
-    together = threading.Barrier(4)
-    won: list[bool] = []
-
-    def take() -> None:
-        try:
-            together.wait(timeout=10)
-            won.append(working.claim(run.pk, now=NOW) is not None)
-        finally:
-            connection.close()
-
-    threads = [threading.Thread(target=take) for _ in range(4)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join(timeout=30)
-    assert sorted(won) == [False, False, False, True]

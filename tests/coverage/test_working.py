@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from relays import terrain_store
-from relays.coverage import rasters, runs, working
+from relays.coverage import rasters, runs, sweeps, working
 from relays.models import CoverageRun, Relay
 from relays.propagation.raster import Coverage
 from tests.conftest import NOW
@@ -83,17 +83,15 @@ def test_a_worker_that_lost_its_lease_publishes_nothing(waiting: CoverageRun, st
     assert slow is not None
     quick = working.claim(waiting.pk, now=NOW + A_LEASE)
     with pytest.raises(working.LeaseLost):
-        working._publish(working._Held(slow, Clock()), some_coverage(slow))
+        working._publish(working._Held(slow, Clock()), *swept(slow))
     waiting.refresh_from_db()
     assert (waiting.state, waiting.lease) == (State.RUNNING, quick.lease)
     assert files_in(store) == []
 
 
-def some_coverage(run: CoverageRun) -> Coverage:
-    from_scratch: list[Coverage] = []
-    prepared = working.sweeps.prepare(run.inputs, most_posts=working.MOST_POSTS)
-    from_scratch.append(working.sweeps.sweep(prepared))
-    return from_scratch[0]
+def swept(run: CoverageRun) -> tuple[sweeps.Prepared, Coverage]:
+    prepared = sweeps.prepare(run.inputs, most_posts=working.MOST_POSTS, wants_horizons=True)
+    return prepared, sweeps.sweep(prepared)
 
 
 def test_a_run_that_kills_its_workers_is_given_up(waiting: CoverageRun) -> None:

@@ -15,8 +15,11 @@ import signal
 import sys
 import tempfile
 import time
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from decimal import Decimal
 from pathlib import Path
+from threading import Barrier
 from typing import Any
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "tests.settings")
@@ -27,6 +30,7 @@ django.setup()
 
 from django.core.files.storage import default_storage  # noqa: E402
 from django.core.management import call_command  # noqa: E402
+from django.db import connection  # noqa: E402
 from django.utils import timezone  # noqa: E402
 
 from relays import terrain_store  # noqa: E402
@@ -117,5 +121,29 @@ def hang_at(point: str) -> None:
     working.compute(CoverageRun.objects.get().pk, clock=timezone.now)
 
 
+def at_once(act: Callable[[], Any]) -> list[Any]:
+    """Four threads with connections of their own, let go together."""
+    together = Barrier(4)
+
+    def one(_: int) -> Any:
+        together.wait(timeout=20)
+        try:
+            return act()
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(4) as pool:
+        return list(pool.map(one, range(4)))
+
+
+def race() -> None:
+    relay = Relay.objects.select_related("site").get()
+    CoverageRun.objects.all().delete()
+    connection.close()
+    asked = at_once(lambda: runs.ask(relay, now=timezone.now()).pk)
+    won = at_once(lambda: working.claim(asked[0], now=timezone.now()) is not None)
+    say(asked=len(set(asked)), rows=CoverageRun.objects.count(), won=sum(won))
+
+
 if __name__ == "__main__":
-    {"prepare": prepare, "work": work, "hang": hang_at}[sys.argv[1]](*sys.argv[2:])
+    {"prepare": prepare, "work": work, "hang": hang_at, "race": race}[sys.argv[1]](*sys.argv[2:])

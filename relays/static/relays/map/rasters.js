@@ -51,6 +51,8 @@
     const addressOf = (want, detail) => {
         const query = new URLSearchParams({ receiver: want.receiverM, detail });
         if (want.antennaM !== null) query.set("antenna", want.antennaM);
+        // Walls take more where the way comes in steeply, so indoors every place has a loss of its own.
+        if (want.building !== "outdoors") query.set("building", want.building);
         return `${want.url}?${query}`;
     };
 

@@ -20,7 +20,7 @@
 
         want(relay, setup) {
             const own = setup.relay !== relay.slug || setup.antennaM === relay.antenna_height_m;
-            return { relay, url: relay.loss_url, antennaM: own ? null : setup.antennaM, receiverM: setup.heightM };
+            return { relay, url: relay.loss_url, antennaM: own ? null : setup.antennaM, receiverM: setup.heightM, building: setup.building };
         }
 
         reach(relay, setup) {
