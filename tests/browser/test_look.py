@@ -23,6 +23,7 @@ PUBLIC = [
     "/cautions/",
 ]
 FOR_MEMBERS = ["/relays/", "/relays/ridge-2m/", "/my-duties/", "/members/me/", "/password/", "/stations/new/"]
+FOR_NET_MANAGERS = ["/nets/new/", "/nets/ridge-net/edit/", "/nets/ridge-net/extra/", "/nets/conflicts/"]
 # 44 CSS pixels, the brief of this project; WCAG 2.2 success criterion 2.5.5 (level AAA) has the same figure.
 LEAST_TOUCH_PX = 44
 
@@ -63,6 +64,13 @@ def test_nothing_stands_in_anybodys_way_on_public_pages(visit, session, address)
 def test_nothing_stands_in_anybodys_way_on_members_pages(visit, member, address):
     assert visit(address, barriers, size=WIDE, theme="light", client=member) == []
     assert visit(address, phone_faults, size=PHONE, theme="dark", client=member) == ([], [], [])
+
+
+@pytest.mark.parametrize("address", FOR_NET_MANAGERS)
+def test_nothing_stands_in_anybodys_way_on_net_managers_pages(visit, session, as_reader, address):
+    manager = as_reader("net manager")
+    assert visit(address, barriers, size=WIDE, theme="light", client=manager) == []
+    assert visit(address, phone_faults, size=PHONE, theme="dark", client=manager) == ([], [], [])
 
 
 def test_a_page_that_does_not_exist_is_as_easy_to_use(visit, db):
