@@ -11,8 +11,9 @@ from django.db.models import Prefetch, QuerySet
 from django.http import HttpRequest
 from django.utils import timezone
 
+from clubops import clock
 from clubops.members.permissions import Reader
-from clubops.templatetags.measures import wall_time
+from clubops.templatetags.measures import zone_words
 from nets import departures, rule_changes, schedule
 from nets.forms import DutyForm, NetForm, OfficeSessionForm
 from nets.models import (
@@ -29,6 +30,12 @@ from nets.models import (
     SwapOffer,
     TurnWish,
 )
+
+
+def _own_time(session: Session) -> str:
+    """When a session is by the net's own clock, short enough for a column."""
+    wall = clock.to_wall(session.starts_at, session.net.zone)
+    return f"{wall:%a} {wall.day} {wall:%b %Y} {wall:%H:%M}, {zone_words(session.net.zone)}"
 
 
 class ComingOrPast(admin.SimpleListFilter):
@@ -149,9 +156,7 @@ class SessionAdmin(admin.ModelAdmin):
 
     @admin.display(description="when", ordering="starts_at")
     def when(self, session: Session) -> str:
-        return (
-            wall_time(session.starts_at, session.net.zone) if session.pk else "by the rule, once it is saved"
-        )
+        return _own_time(session) if session.pk else "by the rule, once it is saved"
 
     @admin.display(description="where")
     def where(self, session: Session) -> str:
@@ -220,7 +225,7 @@ class DutyAdmin(admin.ModelAdmin):
 
     @admin.display(description="when", ordering="session__starts_at")
     def when(self, duty: Duty) -> str:
-        return wall_time(duty.session.starts_at, duty.session.net.zone)
+        return _own_time(duty.session)
 
     @admin.display(description="from")
     def station_name(self, duty: Duty) -> str:
