@@ -22,7 +22,7 @@ from relays.propagation.terrain import Lattice
 from relays.propagation.verdicts import VERDICT_CLASSES
 
 #: Red, green, blue and opacity of each verdict, best first; the map's colours on paper.
-COLOURS = ((15, 91, 102, 200), (78, 154, 158, 190), (222, 170, 64, 180), (0, 0, 0, 0))
+COLOURS = ((13, 88, 102, 200), (77, 155, 163, 190), (220, 165, 63, 180), (0, 0, 0, 0))
 #: The ZIP format begins in 1980; a fixed date makes the same bytes every time.
 _ZIP_DATE = (1980, 1, 1, 0, 0, 0)
 

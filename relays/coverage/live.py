@@ -50,7 +50,7 @@ class Bounds:
 #: When it rests: the calculation's own division, 95 % within 1 dB of the path computed for the place alone.
 BOUNDS: dict[Detail, Bounds] = {
     "draft": Bounds(most_posts=250_000, samples_across=440, posts_a_sample=1.0, step_db=0.25),
-    "fine": Bounds(most_posts=1_000_000, samples_across=1000, posts_a_sample=None, step_db=0.1),
+    "fine": Bounds(most_posts=1_000_000, samples_across=1200, posts_a_sample=None, step_db=0.1),
 }
 _SLOTS = 2
 _PATIENCE_S = 10.0

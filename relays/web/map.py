@@ -15,7 +15,7 @@ from django.views.decorators.http import require_safe
 from clubops.members.models import Station
 from clubops.members.permissions import Reader
 from relays import basemap
-from relays.coverage import budgets, live, radios, summary
+from relays.coverage import budgets, live, radios, summary, surroundings
 from relays.coverage.radios import RADIO_KEYS
 from relays.models import Relay
 from relays.propagation.errors import PropagationError
@@ -48,12 +48,19 @@ def map_page(request: HttpRequest) -> HttpResponse:
         "summary": summary.of(relays, radio) if relays else None,
         "data": _data(relays, stations) if relays else None,
         "stations": stations,
+        "bare": _bare(relays, slug, radio),
     }
     response = render(request, "relays/map.html", context, status=422 if context["odd"] else 200)
     # A member's own stations are in it.
     patch_cache_control(response, private=True, no_cache=True)
     patch_vary_headers(response, ["Cookie"])
     return response
+
+
+def _bare(relays: list[Relay], slug: str, radio: str) -> str:
+    """What to expect beyond bare ground, for the relay shown (the first of all together)."""
+    shown = next((relay for relay in relays if relay.slug == slug), relays[0] if relays else None)
+    return surroundings.sentence(shown, PRESETS[radio].height.value) if shown else ""
 
 
 def _chosen(given: str | None, known: Sequence[str], usual: str) -> tuple[str, bool]:
@@ -125,7 +132,9 @@ def _budgets(relay: Relay, stations: list[Station]) -> dict[str, Any]:
         *((f"station-{own.pk}", own) for own in stations),
     ):
         try:
-            found[key] = budgets.budget(station, relay)
+            found[key] = budgets.budget(station, relay) | {
+                "bare": surroundings.sentence(relay, station.antenna_height_m)
+            }
         except PropagationError as problem:
             log.warning("No budget between %s and a radio (%s)", relay.slug, type(problem).__name__)
     return found
