@@ -107,7 +107,8 @@ class NetAdmin(admin.ModelAdmin):
         return schedule.in_words(net, now=timezone.now())
 
     def save_model(self, request: HttpRequest, obj: Net, form: forms.ModelForm, change: bool) -> None:
-        rule_changes.adopt(obj, now=timezone.now())
+        assert isinstance(form, NetForm)
+        rule_changes.adopt(obj, now=timezone.now(), found=form.succession)
 
     @admin.action(description="Plan the coming sessions of the chosen nets", permissions=["change"])
     def plan_sessions(self, request: HttpRequest, chosen: QuerySet[Net]) -> None:

@@ -58,14 +58,13 @@ def call_off(session: Session, *, reason: str, now: dt.datetime) -> Session:
 
 @transaction.atomic
 def put_back(session: Session, *, now: dt.datetime) -> Session:
-    """Undo `call_off`, if the channel and the people in the chairs are still free."""
+    """Undo `call_off`, if the channel is still free."""
     row = _locked(session, now)
     if row.state != Session.State.CANCELLED:
         raise DepartureRefused("This session is not called off; there is nothing to put back.")
     _require_active(row.net)
-    row.state = Session.State.SCHEDULED
-    _require_possible(row, now, "")
-    row.state = Session.State.CANCELLED
+    # The people in its chairs may be away by now; they can be replaced only once it is back.
+    _require_channel(row, now, "")
     # Where the rule has changed meanwhile, planning would call it off again.
     row.is_extra = row.is_extra or not schedule.rule_gives(row.net, row.occurrence_date)
     schedule.restore(row)
@@ -83,7 +82,8 @@ def move(session: Session, *, wall: dt.datetime, now: dt.datetime) -> Session:
     if at == row.starts_at:
         raise DepartureRefused(f"It is already on {wall_time(at, row.net.zone)}; give another time.", "time")
     row.moved_to, row.starts_at, row.ends_at = wanted, at, at + (row.ends_at - row.starts_at)
-    _require_possible(row, now, "time")
+    _require_channel(row, now, "time")
+    _require_people(row, "time")
     schedule.amend(row)
     return row
 
@@ -99,7 +99,7 @@ def use_relay(session: Session, *, relay: Relay | None, now: dt.datetime) -> Ses
         raise DepartureRefused(f"It is already {'on ' if wanted else ''}{where}; choose another.", "relay")
     _require_on_the_air(wanted or row.terms.relay)
     row.relay = wanted
-    _require_possible(row, now, "relay")
+    _require_channel(row, now, "relay")
     schedule.amend(row)
     return row
 
@@ -139,26 +139,32 @@ def add_extra(
         is_extra=True,
         earlier_rule=terms if isinstance(terms, EarlierRule) else None,
     )
-    _require_possible(row, now, "time")
+    _require_channel(row, now, "time")
     schedule.amend(row)
     return row
 
 
 def require_possible(session: Session, *, now: dt.datetime) -> None:
-    """Raise `DepartureRefused` where a session as edited clashes with another net or with its own people."""
+    """Raise `DepartureRefused` where a session as edited clashes with another net, or moves its people elsewhere."""
     schedule.lock()
-    if session.state == Session.State.SCHEDULED and session.ends_at > now:
-        _require_possible(session, now, "")
+    if session.state != Session.State.SCHEDULED or session.ends_at <= now:
+        return
+    _require_channel(session, now, "")
+    stored = Session.objects.filter(pk=session.pk).first()
+    if stored is not None and stored.starts_at != session.starts_at:
+        _require_people(session, "")
 
 
-def _require_possible(session: Session, now: dt.datetime, field: str) -> None:
+def _require_channel(session: Session, now: dt.datetime, field: str) -> None:
     try:
         conflicts.require_free(conflicts.Meeting.of(session), now=now)
     except conflicts.Clash as clash:
         raise DepartureRefused(str(clash), field) from clash
-    if session.pk:
-        for duty in session.duties.exclude(state=Duty.State.DECLINED).select_related("member", "station"):
-            _require_person_free(session, duty, field)
+
+
+def _require_people(session: Session, field: str) -> None:
+    for duty in session.duties.exclude(state=Duty.State.DECLINED).select_related("member", "station"):
+        _require_person_free(session, duty, field)
 
 
 def _require_person_free(session: Session, duty: Duty, field: str) -> None:

@@ -44,14 +44,15 @@ class Succession:
 
 
 @transaction.atomic
-def adopt(edited: Net, *, now: dt.datetime) -> Planned:
+def adopt(edited: Net, *, now: dt.datetime, found: Succession | None = None) -> Planned:
     """Save a net that was added or edited, and bring its sessions in step.
 
     `edited.first_date` is the day from which it is to meet as edited. Sessions that have begun, and those
-    before that day, keep the rule under which they were planned.
+    before that day, keep the rule under which they were planned. `found` is what `succeed` gave for it, where
+    that was asked before; asking again would take its answer for a question.
     """
     schedule.lock()
-    found = succeed(edited, now=now)
+    found = found or succeed(edited, now=now)
     edited.save()
     for row in found.gone:
         row.delete()
@@ -74,7 +75,7 @@ def _hand_over(net: Net, earlier: Iterable[EarlierRule]) -> None:
 def succeed(edited: Net, *, now: dt.datetime) -> Succession:
     """Work out how the rules of `edited` follow one another; nothing is saved.
 
-    `edited.first_date` and `edited.rule` are brought to what is to be saved; doing it twice changes no more.
+    `edited.first_date` and `edited.rule` are brought to what is to be saved.
     """
     if edited.pk is None:
         return Succession(edited, changes=True)
@@ -107,6 +108,11 @@ def has_met_under(net: Net, *, now: dt.datetime) -> bool:
         net.anchored_rule, first_wall=net.first_wall, zone=net.zone, ends_on=net.ends_on
     )
     return first is not None and first.starts_at <= now
+
+
+def has_history(net: Net, *, now: dt.datetime) -> bool:
+    """Whether anything was held under any rule of the net, so that a change of it has a day to begin on."""
+    return net.earlier_rules.exists() or has_met_under(net, now=now)
 
 
 def first_open_date(net: Net, *, now: dt.datetime) -> dt.date:

@@ -24,6 +24,7 @@ _DAY = dt.timedelta(days=1)
 WAY_OUT = "Choose another hour or another place on the air for one of them."
 
 Channel = tuple[str, int | Decimal | None]
+PlaceAndTime = tuple[Channel, dt.datetime, dt.datetime]
 
 
 class Clash(ValueError):
@@ -57,6 +58,9 @@ class Meeting:
             None if session.relay_in_use else session.terms.simplex_mhz,
             session,
         )
+
+    def place_and_time(self, audio: Mapping[int, int]) -> PlaceAndTime:
+        return self.channel(audio), self.starts_at, self.ends_at
 
     def channel(self, audio: Mapping[int, int]) -> Channel:
         if self.relay is None:
@@ -96,28 +100,45 @@ def overlaps(meetings: Iterable[Meeting], audio: Mapping[int, int]) -> Iterator[
 
 
 def require_net_free(net: Net, rules: Sequence[Terms], *, now: dt.datetime) -> None:
-    """Raise `Clash` where `net`, meeting by `rules`, would meet another net in the coming year.
+    """Raise `Clash` where `net`, meeting by `rules`, would newly meet another net in the coming year.
 
-    The net may be unsaved. Nobody else changes the schedule until the end of the transaction.
+    The net may be unsaved. What clashes already is not refused: it is no fault of this change, which may be the
+    way out. Nobody else changes the schedule until the end of the transaction.
     """
     schedule.lock()
     if not net.is_active:
         return
-    span = clock.Span(now, now + LOOK_AHEAD)
+    span = clock.Span(now - LONGEST, now + LOOK_AHEAD)
     departed = _departed(span)
     audio = shared_audio()
-    own = meetings_by(net, rules, span, departed.get(net.pk, ()))
+    known = _known_meetings(net, span, departed, audio)
+    own = [
+        each
+        for each in meetings_by(net, rules, span, departed.get(net.pk, ()))
+        if each.ends_at > now and each.place_and_time(audio) not in known
+    ]
     channels = {each.channel(audio) for each in own}
     others = [
         each
         for other in _other_nets(net)
         for each in meetings_by(other, schedule.rules_of(other), span, departed.get(other.pk, ()))
-        if each.channel(audio) in channels
+        if each.ends_at > now and each.channel(audio) in channels
     ]
     for one, other in overlaps([*own, *others], audio):
         if one.net is net or other.net is net:
             mine, theirs = (one, other) if one.net is net else (other, one)
             raise Clash(_conflict(mine, theirs, "would both be"))
+
+
+def _known_meetings(
+    net: Net, span: clock.Span, departed: Mapping[int, list[Session]], audio: Mapping[int, int]
+) -> set[PlaceAndTime]:
+    """When and where the net meets as it is saved now; `departed` rows are left as they are."""
+    stored = Net.objects.filter(pk=net.pk, is_active=True).select_related("relay").first()
+    if stored is None:
+        return set()
+    found = meetings_by(stored, schedule.rules_of(stored), span, departed.get(stored.pk, ()))
+    return {each.place_and_time(audio) for each in found}
 
 
 def require_free(meeting: Meeting, *, now: dt.datetime) -> None:

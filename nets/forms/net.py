@@ -149,7 +149,7 @@ class NetForm(PlainSentences, RuleChoices, forms.ModelForm):
         if net is not None and net.pk:
             kwargs["initial"] = _initial(net, self.now) | (kwargs.get("initial") or {})
         super().__init__(*args, **kwargs)
-        self.has_met = bool(self.instance.pk and rule_changes.has_met_under(self.instance, now=self.now))
+        self.has_met = bool(self.instance.pk and rule_changes.has_history(self.instance, now=self.now))
         self._fit_the_fields()
 
     def _fit_the_fields(self) -> None:
@@ -177,6 +177,11 @@ class NetForm(PlainSentences, RuleChoices, forms.ModelForm):
             field.help_text = (
                 "The first session is on it or on the next that fits; every other week counts from it."
             )
+
+    @property
+    def succession(self) -> rule_changes.Succession | None:
+        """How the rules follow one another once a valid form is saved."""
+        return self.foretold.succession if self.foretold else None
 
     def clean_slug(self) -> str:
         typed: str = self.cleaned_data["slug"]

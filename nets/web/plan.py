@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from clubops import clock
-from nets import conflicts, preview, recurrence, rule_changes
+from nets import conflicts, preview, recurrence, rule_changes, schedule
 from nets.forms import NetForm
 from nets.models import Net, Session
 from nets.preview import Preview
@@ -48,7 +48,7 @@ def _net(request: HttpRequest, net: Net | None) -> HttpResponse:
         form = NetForm(request.POST, instance=net, now=now, looking=looking, shows_outcome=True)
         if form.is_valid() and not looking:
             saved = form.save(commit=False)
-            rule_changes.adopt(saved, now=now)
+            rule_changes.adopt(saved, now=now, found=form.succession)
             messages.success(request, f"{saved.name} is saved: {saved.in_words}.")
             return redirect("nets:page", saved.slug)
         shown = _preview(form, now)
@@ -68,6 +68,7 @@ def _page(
     context = {
         "net": net,
         "name": name,
+        "meets": schedule.in_words(Net.objects.get(pk=net.pk), now=now) if net and not htmx else "",
         "form": form,
         "preview": shown,
         "found": conflicts.coming(now=now, net=net) if net and not htmx else [],

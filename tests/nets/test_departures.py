@@ -8,7 +8,7 @@ from collections.abc import Callable
 import pytest
 
 from clubops import clock
-from nets import departures, schedule
+from nets import conflicts, departures, schedule
 from nets.departures import DepartureRefused
 from nets.models import Absence, Duty, Net, Session
 from relays.models import Relay
@@ -85,6 +85,17 @@ def test_it_is_not_put_back_into_somebody_elses_time(session: Session, relay: Re
         departures.put_back(session, now=NOW)
     session.refresh_from_db()
     assert session.state == Session.State.CANCELLED
+
+
+def test_it_is_put_back_though_its_net_control_is_away_by_now(session: Session, cast: Cast) -> None:
+    """Only once it is back can somebody else take the chair; the conflict is shown."""
+    Duty.objects.create(session=session, role=Duty.Role.NET_CONTROL, member=cast.net_control)
+    departures.call_off(session, reason="Storm.", now=NOW)
+    Absence.objects.create(
+        member=cast.net_control, first_date=dt.date(2026, 3, 3), last_date=dt.date(2026, 3, 3)
+    )
+    assert departures.put_back(session, now=NOW).state == Session.State.SCHEDULED
+    assert "in the chair and away" in [each.kind for each in conflicts.of_session(session, now=NOW)]
 
 
 def test_one_put_back_on_a_date_the_rule_no_longer_gives_stays(net: Net, session: Session) -> None:

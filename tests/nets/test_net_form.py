@@ -209,6 +209,22 @@ def test_a_new_net_is_asked_nothing(relay: Relay) -> None:
     assert rule_changes.adopt(made.save(commit=False), now=NOW).made == 12
 
 
+def test_a_week_left_out_is_left_out_when_it_is_saved(net: Net, session: Session) -> None:
+    """On the air on 3 March, every other week from today: nothing on the 10th, neither new nor old rule."""
+    now = session.starts_at + dt.timedelta(minutes=5)
+    values = typed(net.relay, name=net.name, days=["TU"], every="2", start_time="19:30", duration_min="60")
+    values["first_date"] = "2026-03-03"
+    with transaction.atomic():
+        asked = NetForm(values, instance=Net.objects.get(), now=now, looking=True)
+        asked.is_valid()
+        made = NetForm(values | {"agree": asked.foretold.digest}, instance=Net.objects.get(), now=now)
+        assert made.is_valid()
+        rule_changes.adopt(made.save(commit=False), now=now, found=made.succession)
+    dates = net.sessions.order_by("occurrence_date").values_list("occurrence_date", flat=True)
+    assert list(dates[:3]) == [dt.date(2026, 3, 3), dt.date(2026, 3, 17), dt.date(2026, 3, 31)]
+    assert net.earlier_rules.get().last_date == dt.date(2026, 3, 3)
+
+
 # What cannot be ------------------------------------------------------------------------------------
 
 
@@ -258,3 +274,17 @@ def test_a_clash_that_is_there_already_does_not_stop_another_edit(
     )
     assert edit(net, script="New words.").errors == {}
     assert edit(Net.objects.get(slug="ridge-net"), start_time="19:45").non_field_errors()
+
+
+def test_a_way_out_of_a_clash_may_begin_later(net: Net, relay: Relay, session: Session) -> None:
+    """Until then the two go on clashing, which is no fault of the change."""
+    Net.objects.create(
+        name="Twin",
+        slug="twin",
+        relay=relay,
+        rule=net.rule,
+        first_date=net.first_date,
+        start_time=net.start_time,
+    )
+    made = edit(net, start_time="21:00", first_date="2026-03-17", looking=True)
+    assert made.errors == {}
