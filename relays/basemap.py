@@ -15,11 +15,11 @@ from django.conf import settings
 from django.core.files.storage import default_storage
 
 from relays import paths, terrain_store
-from relays.coverage import exports
 from relays.models import Relay
 from relays.propagation.raster_request import KM_PER_DEGREE
 from relays.propagation.relief import NO_GROUND, shaded
 from relays.propagation.terrain import ElevationGrid, Lattice
+from relays.reach import exports
 
 #: About 4 MB as a picture; a browser of a phone still draws it.
 MOST_POSTS = 4_000_000

@@ -1,1 +1,1 @@
-"""Coverage of relays: what is computed, the runs that compute it, their rasters, and what is read from them."""
+"""Loss around relays: what is computed, the runs that compute it, their rasters, and answers on the spot."""

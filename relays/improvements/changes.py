@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 
 from clubops.members.models import Station
 from relays import paths
-from relays.coverage.radios import Changes, changed
 from relays.models import Relay
 from relays.paths import ComputedPath
 from relays.propagation import link as links
@@ -20,6 +19,7 @@ from relays.propagation.feedline import CABLES, Feedline, cable_loss_db
 from relays.propagation.link import TwoWayLink
 from relays.propagation.presets import BAND_BOUNDARY_MHZ, preset
 from relays.propagation.terminal import Terminal
+from relays.reach.radios import Changes, changed
 
 #: Antenna height above ground that is searched up to, m: a mast on a house that one person can put up.
 MOST_HEIGHT_M = 15.0

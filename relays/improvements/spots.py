@@ -12,14 +12,14 @@ from pyproj import Geod
 from clubops.members.models import Station
 from relays import paths
 from relays.coverage import live
-from relays.coverage.radios import Changes, changed
 from relays.coverage.rasters import LossRaster
-from relays.coverage.reach import reach
 from relays.models import Relay
 from relays.paths import ComputedPath
 from relays.propagation.errors import PropagationError
 from relays.propagation.terrain import compass_point
 from relays.propagation.verdicts import VERDICT_CLASSES
+from relays.reach.radios import Changes, changed
+from relays.reach.thresholds import reach
 
 _WGS84 = Geod(ellps="WGS84")
 

@@ -15,14 +15,15 @@ from django.views.decorators.http import require_safe
 from clubops.members.models import Station
 from clubops.members.permissions import Reader
 from relays import basemap
-from relays.coverage import budgets, live, radios, summary, surroundings
-from relays.coverage.radios import RADIO_KEYS
+from relays.coverage import live
 from relays.models import Relay
 from relays.propagation.errors import PropagationError
 from relays.propagation.presets import PRESETS
 from relays.propagation.terrain import Lattice
 from relays.propagation.units import DIPOLE_GAIN_DBI
 from relays.propagation.verdicts import DEFAULT_GRADE
+from relays.reach import budgets, radios, summary, surroundings
+from relays.reach.radios import RADIO_KEYS
 from relays.web.forms import relay_choices
 
 log = logging.getLogger(__name__)

@@ -14,14 +14,15 @@ from django.views.decorators.http import require_safe
 
 from clubops.members.models import Station
 from relays import basemap, paths
-from relays.coverage import exports, live, packed, radios, runs
+from relays.coverage import live, packed, runs
 from relays.coverage.inputs import RASTER_EDITION
-from relays.coverage.radios import RADIO_KEYS
 from relays.coverage.rasters import LossRaster
-from relays.coverage.reach import Reach, reach
 from relays.models import CoverageRun, Relay
 from relays.propagation.errors import PropagationError
 from relays.propagation.presets import PRESETS
+from relays.reach import exports, radios
+from relays.reach.radios import RADIO_KEYS
+from relays.reach.thresholds import Reach, reach
 from relays.web.forms import relay_choices
 from relays.web.map import TOGETHER
 

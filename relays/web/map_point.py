@@ -16,14 +16,14 @@ from django.views.decorators.http import require_POST
 
 from clubops.members.models import Station
 from clubops.members.permissions import Reader
-from relays.coverage import radios
-from relays.coverage.places import PlaceAnswer, answer_at
-from relays.coverage.radios import RADIO_KEYS, Changes
 from relays.drawings import profile_drawing
 from relays.models import Relay
 from relays.places import PlaceError, read_place
 from relays.propagation.presets import PRESETS
 from relays.propagation.verdicts import DEFAULT_GRADE, GRADES
+from relays.reach import radios
+from relays.reach.places import PlaceAnswer, answer_at
+from relays.reach.radios import RADIO_KEYS, Changes
 from relays.web.forms import relay_choices
 from relays.web.map import TOGETHER
 

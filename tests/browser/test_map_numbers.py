@@ -10,8 +10,8 @@ import pytest
 
 from relays import paths
 from relays.coverage import live, runs, working
-from relays.coverage.radios import RADIO_KEYS, Changes, typical
-from relays.coverage.reach import reach
+from relays.reach.radios import RADIO_KEYS, Changes, typical
+from relays.reach.thresholds import reach
 from tests.browser.test_map import READY, wait_until
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]

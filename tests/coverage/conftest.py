@@ -11,8 +11,9 @@ from typing import Any
 import pytest
 
 from relays import terrain_store
-from relays.coverage import live, runs, summary, sweeps, working
+from relays.coverage import live, runs, sweeps, working
 from relays.models import CoverageRun, Relay, Site
+from relays.reach import summary
 from tests.conftest import NOW
 from tests.coverage.hills import NORTH, WEST, hills
 from tests.terrain.rasters import write_geotiff

@@ -6,12 +6,13 @@ import numpy as np
 import pytest
 from pyproj import Geod
 
-from relays.coverage import areas, live, summary
-from relays.coverage.areas import Verdicts, common_lattice, on_lattice
+from relays.coverage import live
 from relays.coverage.packed import row_areas_km2
-from relays.coverage.reach import UNKNOWN
 from relays.models import CoverageRun, Relay
 from relays.propagation.terrain import Lattice
+from relays.reach import areas, summary
+from relays.reach.areas import Verdicts, common_lattice, on_lattice
+from relays.reach.thresholds import UNKNOWN
 
 STEP = 1 / 1200
 HERE = Lattice(36.0, -84.0, STEP, STEP, 3, 4)

@@ -10,12 +10,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from relays.coverage import contours, exports, live
-from relays.coverage.radios import typical
+from relays.coverage import live
 from relays.coverage.rasters import LossRaster
-from relays.coverage.reach import reach
 from relays.models import CoverageRun, Relay
 from relays.propagation.terrain import Lattice
+from relays.reach import contours, exports
+from relays.reach.radios import typical
+from relays.reach.thresholds import reach
 
 THRESHOLDS = (100.0, 120.0, 140.0)
 STEP = 1 / 1200

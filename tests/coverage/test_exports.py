@@ -10,10 +10,11 @@ import numpy as np
 import pytest
 import rasterio
 
-from relays.coverage import exports, live
-from relays.coverage.radios import typical
-from relays.coverage.reach import Reach, reach
+from relays.coverage import live
 from relays.models import CoverageRun, Relay
+from relays.reach import exports
+from relays.reach.radios import typical
+from relays.reach.thresholds import Reach, reach
 
 
 @pytest.fixture

@@ -12,11 +12,11 @@ from pyproj import Geod
 
 from clubops.members.models import Station
 from relays import paths
-from relays.coverage.radios import Changes, changed, typical
 from relays.improvements import advice, changes, spots
 from relays.improvements.changes import Improvement
 from relays.models import CoverageRun, Relay
 from relays.propagation.errors import PropagationError
+from relays.reach.radios import Changes, changed, typical
 from relays.terrain_store import current_ground
 
 HOLLOW = {"latitude_deg": 35.9745, "longitude_deg": -83.9850}

@@ -12,7 +12,7 @@ import itertools
 import numpy as np
 import pytest
 
-from relays.coverage.exports import COLOURS
+from relays.reach.exports import COLOURS
 from tests.pages.test_palette import DARK, LIGHT
 
 SIGHT = {

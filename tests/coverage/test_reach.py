@@ -8,12 +8,13 @@ import numpy as np
 import pytest
 
 from relays import paths
-from relays.coverage import budgets, rasters
-from relays.coverage.places import answer_at
-from relays.coverage.radios import RADIO_KEYS, Changes, typical
-from relays.coverage.reach import UNKNOWN, link_over, reach
+from relays.coverage import rasters
 from relays.models import CoverageRun, Relay
 from relays.propagation.verdicts import VERDICT_CLASSES, verdict
+from relays.reach import budgets
+from relays.reach.places import answer_at
+from relays.reach.radios import RADIO_KEYS, Changes, typical
+from relays.reach.thresholds import UNKNOWN, link_over, reach
 
 # Lines of a budget are rounded to 0.01 dB before they are added; a handful of roundings.
 FIVE_HUNDREDTHS = 0.05

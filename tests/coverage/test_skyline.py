@@ -9,10 +9,10 @@ import pytest
 
 from relays import paths
 from relays.coverage import live, rasters, walls
-from relays.coverage.radios import typical
-from relays.coverage.reach import reach
 from relays.models import CoverageRun, Relay
 from relays.propagation.entry import building_entry_median_db
+from relays.reach.radios import typical
+from relays.reach.thresholds import reach
 
 # The ground is read on the way from the place itself and the horizon's distance on the nearer radial.
 HALF_A_DEGREE = 0.5

@@ -1,4 +1,4 @@
-// What loss a radio can stand, and the verdict at a loss: the same sums as relays/coverage/reach.py, with the server's figures.
+// What loss a radio can stand, and the verdict at a loss: the same sums as relays/reach/thresholds.py, with the server's figures.
 // tests/browser/test_map_numbers.py holds the two together.
 "use strict";
 window.clubMap = {};

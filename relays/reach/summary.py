@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from relays.coverage import areas, live, radios, runs
-from relays.coverage.areas import Areas
+from relays.coverage import live, runs
 from relays.coverage.kept import Kept
 from relays.coverage.rasters import LossRaster
-from relays.coverage.reach import Reach, reach
 from relays.models import CoverageRun, Relay
 from relays.propagation.errors import PropagationError
 from relays.propagation.presets import preset
+from relays.reach import areas, radios
+from relays.reach.areas import Areas
+from relays.reach.thresholds import Reach, reach
 
 
 @dataclass(frozen=True, slots=True)

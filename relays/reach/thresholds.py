@@ -17,11 +17,11 @@ from django.conf import settings
 
 from clubops.members.models import Station
 from relays import terminals
-from relays.coverage.radios import Changes, changed, terminal_of
 from relays.models import Relay
 from relays.propagation import p1812
 from relays.propagation.link import OneWayLink, TwoWayLink, margin_for_probability_db, two_way
 from relays.propagation.verdicts import GRADES, VERDICT_CLASSES
+from relays.reach.radios import Changes, changed, terminal_of
 
 FloatArray = npt.NDArray[np.float32]
 ClassArray = npt.NDArray[np.uint8]

@@ -13,13 +13,13 @@ from typing import Any
 from django.conf import settings
 
 from clubops.members.models import Station
-from relays.coverage.radios import Changes, changed, terminal_of
-from relays.coverage.reach import MINIMUM_PROBABILITY, link_over
 from relays.models import Relay
 from relays.propagation import entry, noise, p1812
 from relays.propagation.link import OneWayLink, margin_for_probability_db
 from relays.propagation.p1812 import inputs
 from relays.propagation.verdicts import GRADES, VERDICT_CLASSES
+from relays.reach.radios import Changes, changed, terminal_of
+from relays.reach.thresholds import MINIMUM_PROBABILITY, link_over
 
 _BARE = Changes(place=Station.Building.OUTDOORS, grade="readable")
 _DECIMALS = 4

@@ -10,9 +10,9 @@ import numpy.typing as npt
 
 from relays.coverage.packed import row_areas_km2
 from relays.coverage.rasters import LossRaster
-from relays.coverage.reach import UNKNOWN, ClassArray, FloatArray, Reach
 from relays.propagation.terrain import Lattice
 from relays.propagation.verdicts import VERDICT_CLASSES, VerdictClass
+from relays.reach.thresholds import UNKNOWN, ClassArray, FloatArray, Reach
 
 _USABLE = [index for index, row in enumerate(VERDICT_CLASSES) if row.usable]
 

@@ -7,12 +7,12 @@ from dataclasses import dataclass, replace
 
 from clubops.members.models import Station
 from relays import paths
-from relays.coverage.radios import Changes, changed, terminal_of
 from relays.models import Relay
 from relays.propagation.errors import PropagationError
 from relays.propagation.link import TwoWayLink, evaluate
 from relays.propagation.profile import Sight, sight
 from relays.propagation.verdicts import GRADES, Verdict
+from relays.reach.radios import Changes, changed, terminal_of
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,13 +13,13 @@ import numpy as np
 import numpy.typing as npt
 from rasterio.io import MemoryFile
 
-from relays.coverage import contours
-from relays.coverage.areas import common_lattice, lattice_positions
 from relays.coverage.rasters import LossRaster, transform
-from relays.coverage.reach import UNKNOWN, ClassArray, Reach
 from relays.models import Relay
 from relays.propagation.terrain import Lattice
 from relays.propagation.verdicts import VERDICT_CLASSES
+from relays.reach import contours
+from relays.reach.areas import common_lattice, lattice_positions
+from relays.reach.thresholds import UNKNOWN, ClassArray, Reach
 
 #: Red, green, blue and opacity of each verdict, best first; the map's colours on paper.
 COLOURS = ((13, 88, 102, 200), (77, 155, 163, 190), (220, 165, 63, 180), (0, 0, 0, 0))
