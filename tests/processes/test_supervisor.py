@@ -66,9 +66,7 @@ def test_a_child_that_is_never_ready_stops_everything(tmp_path: Path) -> None:
 
 
 def test_it_names_the_exception_and_not_the_summary_after_it(tmp_path: Path) -> None:
-    code = (
-        "print('Traceback:\\nValueError: no such tone\\n[ERROR] It failed to boot.'); sys.exit(3)"
-    )
+    code = "print('Traceback:\\nValueError: no such tone\\n[ERROR] It failed to boot.'); sys.exit(3)"
     with supervised(tmp_path, f"[child('web', {code!r}, is_ready=lambda: False)]") as one:
         assert "web did not start (exit status 3: ValueError: no such tone)." in one.finish()[1]
 

@@ -35,7 +35,9 @@ class Command(BaseCommand):
                     # Only now is the port known; calendars and mails made below name it.
                     settings.SITE_ADDRESS = service.address_of(listener)
                 self._work_out(console)
-                console.print(demo_report.summary(now=timezone.now(), address=settings.SITE_ADDRESS), soft_wrap=True)
+                console.print(
+                    demo_report.summary(now=timezone.now(), address=settings.SITE_ADDRESS), soft_wrap=True
+                )
                 if listener is not None:
                     service.serve(
                         folder=settings.BASE_DIR,
