@@ -7,10 +7,10 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from clubops import clock
-from nets import duties
 from nets.conflicts.conflict import Conflict, gathered, on_date, on_date_at
 from nets.models import Absence, Duty, Session
 from relays import paths
+from relays.models import PathVerdict
 
 
 @dataclass(frozen=True)
@@ -111,15 +111,10 @@ def weak_paths(taken: Sequence[Seat], *, now: dt.datetime) -> Iterator[Conflict]
 
     Each path is judged once, however many sessions rest on it, and computed anew where it is stale.
     """
-    judged: dict[tuple[object, ...], paths.Standing | None] = {}
+    verdicts: dict[tuple[int, int], PathVerdict] = {}
     weak = []
     for seat in taken:
-        if seat.duty.overrule_reason:
-            continue
-        key = _path_of(seat)
-        if key not in judged:
-            judged[key] = duties.standing_of(seat.session, seat.duty.station, now=now)
-        standing = judged[key]
+        standing = None if seat.duty.overrule_reason else _standing(seat, verdicts, now)
         if standing is not None and not standing.is_usable:
             weak.append((seat, standing))
     for group in gathered(weak, lambda pair: (*_path_of(pair[0]), pair[0].duty.member_id, pair[0].duty.role)):
@@ -132,6 +127,25 @@ def weak_paths(taken: Sequence[Seat], *, now: dt.datetime) -> Iterator[Conflict]
             "Find somebody else, another station of theirs, or another relay for that session; an officer may "
             "overrule it with a reason.",
         )
+
+
+def _standing(
+    seat: Seat, verdicts: dict[tuple[int, int], PathVerdict], now: dt.datetime
+) -> paths.Standing | None:
+    """As `duties.standing_of`, with each verdict asked for once; limits are each net's own."""
+    relay, station, net = seat.session.relay_in_use, seat.duty.station, seat.session.net
+    if relay is None:
+        return None
+    limits = {
+        "minimum_margin_db": net.minimum_margin_db,
+        "minimum_probability": net.minimum_probability,
+    }
+    if station is None:
+        return paths.standing(None, relay, **limits, now=now)
+    key = station.pk, relay.pk
+    if key not in verdicts:
+        verdicts[key] = paths.verdict_now(station, relay, now=now)
+    return paths.standing_of(verdicts[key], relay, **limits)
 
 
 def _path_of(seat: Seat) -> tuple[object, ...]:
