@@ -9,8 +9,7 @@ sections 8.8.1 and 8.8.3.3), chosen by Accept-Encoding; preconditions are evalua
 
 from __future__ import annotations
 
-import datetime as dt
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed, HttpResponseNotModified
@@ -20,6 +19,7 @@ from django.utils.http import http_date
 from django.views.decorators.http import require_safe
 
 from nets import changes, feeds
+from nets.feeds import lookup
 from nets.feeds.catalogue import Subject
 from nets.models import FeedKey, Net, StoredCalendar
 from nets.web import negotiation
@@ -28,7 +28,6 @@ from relays.models import Relay
 RETRY_AFTER_S = 30
 CONTENT_TYPE = "text/calendar; charset=utf-8"
 VARY = "Accept-Encoding"
-BODY = {False: "body", True: "body_gzip"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,9 +39,10 @@ class Version:
     is_gzip: bool
 
     @classmethod
-    def of(cls, etag: str, modified_at: dt.datetime | None, *, gzip: bool) -> Version:
-        assert modified_at is not None
-        return cls(f'{etag[:-1]}.gz"' if gzip else etag, int(modified_at.timestamp()), gzip)
+    def of(cls, row: StoredCalendar, *, gzip: bool) -> Version:
+        assert row.modified_at is not None
+        tag = f'{row.etag[:-1]}.gz"' if gzip else row.etag
+        return cls(tag, int(row.modified_at.timestamp()), gzip)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +68,7 @@ HOLDER = Audience(
 def club(request: HttpRequest, *, alarms: bool = False) -> HttpResponse:
     """Every net of the club."""
     subject = Subject(has_alarms=alarms)
-    return _answer(request, EVERYBODY, {"key": subject.key}, lambda: subject)
+    return _answer(request, EVERYBODY, lookup.of_club(alarms=alarms), lambda: subject)
 
 
 def net(request: HttpRequest, slug: str, *, alarms: bool = False) -> HttpResponse:
@@ -78,7 +78,7 @@ def net(request: HttpRequest, slug: str, *, alarms: bool = False) -> HttpRespons
         pk = Net.objects.filter(slug=slug).values_list("pk", flat=True).first()
         return Subject(net_id=pk, has_alarms=alarms) if pk else None
 
-    return _answer(request, EVERYBODY, {"net__slug": slug, "has_alarms": alarms}, subject)
+    return _answer(request, EVERYBODY, lookup.of_net(slug, alarms=alarms), subject)
 
 
 def relay(request: HttpRequest, slug: str, *, alarms: bool = False) -> HttpResponse:
@@ -88,31 +88,30 @@ def relay(request: HttpRequest, slug: str, *, alarms: bool = False) -> HttpRespo
         pk = Relay.objects.filter(slug=slug).values_list("pk", flat=True).first()
         return Subject(relay_id=pk, has_alarms=alarms) if pk else None
 
-    return _answer(request, EVERYBODY, {"relay__slug": slug, "has_alarms": alarms}, subject)
+    return _answer(request, EVERYBODY, lookup.of_relay(slug, alarms=alarms), subject)
 
 
 def member(request: HttpRequest, token: str) -> HttpResponse:
     """One member's duties, for whoever knows the address; a revoked one is as unknown as one never given."""
-    live = {"token": token, "revoked_at": None, "member__is_active": True}
 
     def subject() -> Subject | None:
-        pk = FeedKey.objects.filter(**live).values_list("member_id", flat=True).first()
+        live = FeedKey.objects.filter(token=token, revoked_at=None, member__is_active=True)
+        pk = live.values_list("member_id", flat=True).first()
         return Subject(member_id=pk) if pk else None
 
-    of_the_holder = {f"member__feed_keys__{name}": value for name, value in live.items()}
-    return _answer(request, HOLDER, of_the_holder, subject)
+    return _answer(request, HOLDER, lookup.of_holder(token), subject)
 
 
 def _answer(
     request: HttpRequest,
     audience: Audience,
-    where: Mapping[str, object],
+    place: lookup.Place,
     subject: Callable[[], Subject | None],
 ) -> HttpResponse:
-    """What is stored where the lookup says; else what there is to say about `subject()`."""
+    """What is stored at `place`; else what there is to say about `subject()`."""
     response: HttpResponse
     if request.method in {"GET", "HEAD"}:
-        response = _stored(request, where) or _not_stored(subject())
+        response = _stored(request, place) or _not_stored(subject())
     else:
         response = HttpResponseNotAllowed(["GET", "HEAD"])
     if request.method == "HEAD":
@@ -124,22 +123,20 @@ def _answer(
     return response
 
 
-def _stored(request: HttpRequest, where: Mapping[str, object]) -> HttpResponse | None:
+def _stored(request: HttpRequest, place: lookup.Place) -> HttpResponse | None:
     """The answer from the shelf; None when there are no bytes on it.
 
-    The bytes are fetched together with their tag, in one row, so that the two always belong together; and not at
-    all for a reader that has them, so that a long calendar costs such a reader no more than a short one.
+    The bytes are not fetched for a reader that has them, so that a long calendar costs such a reader no more than
+    a short one.
     """
     gzip = negotiation.wants_gzip(request.META.get("HTTP_ACCEPT_ENCODING", ""))
-    rows = StoredCalendar.objects.filter(modified_at__isnull=False, **where).order_by()
-    if negotiation.is_conditional(request.META):
-        for etag, modified_at in rows.values_list("etag", "modified_at")[:1]:
-            version = Version.of(etag, modified_at, gzip=gzip)
-            status = negotiation.outcome(request.META, version.etag, version.modified_s)
-            if status != negotiation.OK:
-                return _without_body(status, version)
-    for etag, modified_at, body in rows.values_list("etag", "modified_at", BODY[gzip])[:1]:
-        return _with_body(bytes(body), Version.of(etag, modified_at, gzip=gzip))
+    if negotiation.is_conditional(request.META) and (row := lookup.fetch(place)):
+        version = Version.of(row, gzip=gzip)
+        status = negotiation.outcome(request.META, version.etag, version.modified_s)
+        if status != negotiation.OK:
+            return _without_body(status, version)
+    if row := lookup.fetch(place, "body_gzip" if gzip else "body"):
+        return _with_body(bytes(row.body_gzip if gzip else row.body), Version.of(row, gzip=gzip))
     return None
 
 

@@ -25,14 +25,16 @@ pytestmark = [
 NETS = 20
 CONNECTIONS, SECONDS, RUNS = 16, 4, 3
 GOALS = {304: 2000, 200: 500}
+ROWS: list[str] = []
 TICKS_PER_S = os.sysconf("SC_CLK_TCK")
 
 
 @pytest.fixture(scope="module")
 def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     with serving(tmp_path_factory.mktemp("bench"), nets=NETS) as server:
-        print(f"\n{'calendar':8} {'answer':10} {'bytes':>7} {'a second':>9} {'CPU, us':>8} {'load':>6}")
         yield server
+        print("\n\n| calendar | answer | bytes | a second | CPU a request, us | load of the machine before |")
+        print("|---|---|---|---|---|---|", *ROWS, sep="\n")
 
 
 def cpu_ticks(pid: int) -> int:
@@ -75,5 +77,5 @@ def test_requests_a_second(which: str, status: int, coding: str, served: Served)
     busy = os.getloadavg()[0]
     best, cpu_us = max(load(served, path, *headers) for _ in range(RUNS))
     size = len(body) if status == 200 else 0
-    print(f"{which:8} {status} {coding:6} {size:7} {best:9.0f} {cpu_us:8.0f} {busy:6.1f}")
+    ROWS.append(f"| {which} | {status} {coding} | {size} | {best:.0f} | {cpu_us:.0f} | {busy:.1f} |")
     assert best >= GOALS[status]

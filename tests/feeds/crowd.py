@@ -22,13 +22,14 @@ EDITORS, BUILDERS, EDITS = 3, 3, 12
 def run(seed: int) -> dict[str, object]:
     """Edit and build; then compare the shelf with calendars built anew by one process alone."""
     from django.db import connection  # noqa: PLC0415  settings are ready only now
+    from django.test import Client  # noqa: PLC0415  settings are ready only now
 
     from nets import feeds  # noqa: PLC0415
     from nets.feeds import stored  # noqa: PLC0415
     from nets.models import StoredCalendar  # noqa: PLC0415
     from tests.feeds.small_club import make  # noqa: PLC0415
 
-    make(nets=3)
+    paths = make(nets=3)
     editing = threading.Event()
     versions: list[tuple[str, str, float]] = []
     faults: list[str] = []
@@ -75,6 +76,9 @@ def run(seed: int) -> dict[str, object]:
         "versions": len({(key, etag) for key, etag, _ in versions}),
         "stale": len(stored.stale()),
         "behind": changed_by_a_full_rebuilding,
+        "served": {
+            name: Client(SERVER_NAME="127.0.0.1").get(path).status_code for name, path in paths.items()
+        },
         "dates_in_order": _dates_in_order(versions),
     }
 

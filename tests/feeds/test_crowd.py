@@ -47,4 +47,5 @@ def test_a_crowd_leaves_every_calendar_as_one_builder_would(
     assert found["faults"] == []
     assert (found["stale"], found["behind"]) == (0, 0)
     assert found["dates_in_order"] is True
+    assert found["served"] == {"club": 200, "net": 200, "member": 200, "revoked": 404}
     assert int(str(found["versions"])) > int(str(found["calendars"]))

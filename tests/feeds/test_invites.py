@@ -129,6 +129,17 @@ def test_a_turn_given_within_the_week_is_invited_to_by_its_reminder(
     assert not Notice.objects.filter(kind=history.INVITE).exists()
 
 
+def test_whoever_was_told_by_another_mail_is_not_invited_again(
+    session: Session, cast: Cast, at: TestClock, give: Give
+) -> None:
+    """Nor is it wished for and withdrawn in every run."""
+    give(session, cast.net_control)
+    send(at)
+    move(session, 20 * DAY)
+    assert [object_in(message)[0] for message in send(at)] == ["REQUEST"]
+    assert not Notice.objects.filter(kind=history.INVITE).exists()
+
+
 @pytest.fixture
 def invited(far: Session, cast: Cast, at: TestClock, give: Give) -> icalendar.Event:
     """Net control has been sent the invitation, an hour ago."""
@@ -224,6 +235,19 @@ def test_six_turns_are_six_mails_because_a_program_takes_one_object_from_each(
         give(each, cast.net_control)
     sent = send(at)
     assert len({str(object_in(message)[1]["UID"]) for message in sent}) == len(sent) == 6
+
+
+def test_what_becomes_of_them_comes_in_a_mail_each_too(
+    net: Net, session: Session, cast: Cast, at: TestClock, give: Give
+) -> None:
+    chosen = net.sessions.filter(starts_at__gt=NOW + 8 * DAY)[:3]
+    for each in chosen:
+        give(each, cast.net_control)
+    send(at)
+    at.forward(hours=1)
+    for each in chosen:
+        schedule.call_off(each, note="Storm.")
+    assert [object_in(message)[0] for message in send(at)] == ["CANCEL"] * 3
 
 
 def test_a_reminder_after_the_invitation_raises_no_number(invited: icalendar.Event, at: TestClock) -> None:
