@@ -186,12 +186,20 @@ def _bounded(prepared: Prepared, bounds: Bounds) -> CoverageRequest:
     return replace(request, spacing_km=spacing_km, radial_count=radials)
 
 
+def _warm_up() -> None:
+    """Failing costs nothing but time: the first sweep then loads the kernels itself, and shows the error."""
+    try:
+        kernels.warm_up()
+    except Exception:
+        log.exception("The coverage kernels could not be loaded ahead of time.")
+
+
 def warm_up_aside() -> None:
     """Load the compiled kernels in a thread of this process, once, so that the first drag does not wait."""
     with _warm_lock:
         if _warm:
             return
-        _warm.append(threading.Thread(target=kernels.warm_up, name="coverage-warm-up", daemon=True))
+        _warm.append(threading.Thread(target=_warm_up, name="coverage-warm-up", daemon=True))
         _warm[0].start()
 
 
