@@ -34,6 +34,7 @@ class TurnWish(models.Model):
     )
 
     class Meta:
+        verbose_name_plural = "turn wishes"
         ordering = ["member"]
 
     def __str__(self) -> str:
