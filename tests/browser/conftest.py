@@ -8,7 +8,10 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import pytest
+from django.core.management import call_command
 from django.test import Client
+
+from clubops.members.models import User
 
 WIDE = {"width": 1280, "height": 800}
 PHONE = {"width": 360, "height": 740}
@@ -86,3 +89,10 @@ def visit(chromium: Callable[..., Any], live_server: Any) -> Callable[..., Any]:
         return chromium(drive)
 
     return go
+
+
+@pytest.fixture(autouse=True)
+def empty_tables(transactional_db: None) -> None:
+    """Begin with no rows: a page still loading when its test ended can keep that test's tables from being emptied."""
+    if User.objects.exists():
+        call_command("flush", verbosity=0, interactive=False)
