@@ -12,7 +12,7 @@ from django.db.models import Q
 from django.urls import reverse
 
 from clubops import clock
-from nets import schedule
+from nets import rule_changes, schedule
 from nets.calendars import entries
 from nets.models import CalendarEntry, Duty, EarlierRule, Net, Session
 
@@ -84,9 +84,7 @@ def _last_date(net: Net, terms: Net | EarlierRule, now: dt.datetime) -> dt.date 
     """The last date a rule may give. A net that was given up ends with the last session it held."""
     if net.is_active:
         return terms.last_date
-    held = net.sessions.filter(starts_at__lte=now).exclude(state=Session.State.CANCELLED)
-    last = held.order_by("occurrence_date").values_list("occurrence_date", flat=True).last()
-    end = last or terms.first_date - dt.timedelta(days=1)
+    end = rule_changes.last_held(net, now=now) or terms.first_date - dt.timedelta(days=1)
     return min(end, terms.last_date) if terms.last_date else end
 
 

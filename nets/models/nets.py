@@ -115,12 +115,6 @@ class Net(HowItMeets):
     )
     is_active = models.BooleanField(default=True)
     sequence = models.PositiveIntegerField(default=0, editable=False)
-    calendar_digest = models.CharField(
-        max_length=32,
-        blank=True,
-        editable=False,
-        help_text="Of what calendars last said; see feeds.revise_net.",
-    )
     created_at = models.DateTimeField(auto_now_add=True)
     changed_at = models.DateTimeField(auto_now=True)
 

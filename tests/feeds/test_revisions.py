@@ -9,7 +9,7 @@ from collections.abc import Callable
 import icalendar
 import pytest
 
-from nets import feeds, schedule
+from nets import feeds, rule_changes, schedule
 from nets.models import CalendarEntry, Duty, FeedKey, Net, Session
 from tests.conftest import NOW, Cast
 from tests.feeds.conftest import TWELVE_WEEKS
@@ -172,7 +172,7 @@ class Club:
                 self.delete,
                 self.hold,
                 self.hold,
-                self.retime,
+                self.change_rule,
                 self.add,
             ]
         )(session)
@@ -195,9 +195,14 @@ class Club:
     def hold(self, session: Session) -> None:
         self.give(session, self.draw.choice((self.cast.net_control, self.cast.manager)))
 
-    def retime(self, session: Session) -> None:
+    def change_rule(self, session: Session) -> None:
+        self.net.refresh_from_db()
         self.net.start_time = dt.time(self.draw.choice((19, 20)), 30)
-        self.net.save()
+        self.net.rule = self.draw.choice(
+            ("FREQ=WEEKLY;BYDAY=TU", "FREQ=WEEKLY;BYDAY=TU,TH", "FREQ=WEEKLY;BYDAY=WE")
+        )
+        self.net.first_date = session.occurrence_date
+        rule_changes.adopt(self.net, now=NOW)
 
     def add(self, session: Session) -> None:
         day = session.occurrence_date + dt.timedelta(days=self.draw.choice((1, 2)))
