@@ -16,26 +16,25 @@ from nets import feeds
 from nets.feeds.addresses import live_key
 from nets.web.access import own_entry, roster_only
 
+NO_ALARM = "none"
 ALARMS = (
-    ("", "no alarm"),
-    (15, "15 minutes"),
-    (30, "30 minutes"),
-    (60, "1 hour"),
-    (120, "2 hours"),
-    (1440, "1 day"),
+    (NO_ALARM, "no alarm"),
+    ("15", "15 minutes"),
+    ("30", "30 minutes"),
+    ("60", "1 hour"),
+    ("120", "2 hours"),
+    ("1440", "1 day"),
 )
+
+
+def _minutes(choice: str) -> int | None:
+    return None if choice == NO_ALARM else int(choice)
 
 
 class AlarmForm(forms.Form):
     """How long before a duty the calendar program gives an alarm."""
 
-    minutes = forms.TypedChoiceField(
-        choices=ALARMS,
-        coerce=int,
-        empty_value=None,
-        required=False,
-        label="Alarm before a duty",
-    )
+    minutes = forms.TypedChoiceField(choices=ALARMS, coerce=_minutes, label="Alarm before a duty")
 
 
 def context(member: Member) -> dict[str, Any]:
@@ -43,7 +42,7 @@ def context(member: Member) -> dict[str, Any]:
     key = live_key(member)
     return {
         "calendar_address": feeds.member_address(member),
-        "alarm_form": AlarmForm(initial={"minutes": key.alarm_before_min}) if key else None,
+        "alarm_form": AlarmForm(initial={"minutes": key.alarm_before_min or NO_ALARM}) if key else None,
     }
 
 

@@ -5,8 +5,10 @@ from __future__ import annotations
 import datetime as dt
 import gzip
 import logging
+from collections.abc import Callable
 
 import pytest
+from django.test import Client
 
 from nets import feeds
 from nets.calendars.feed import BuiltFeed, etag_of
@@ -184,3 +186,15 @@ def test_a_member_chooses_the_alarm(key: FeedKey, session: Session, cast: Cast) 
     [event] = events(bytes_of(f"member:{cast.net_control.pk}"))
     assert event.walk("VALARM")[0]["TRIGGER"].dt == -dt.timedelta(hours=1)
     assert feeds.renew(cast.net_control, now=NOW).alarm_before_min == 60
+
+
+@pytest.mark.parametrize(
+    ("chosen", "minutes"), [("60", 60), ("none", None), ("7", 15), ("", 15), ("soon", 15)]
+)
+def test_the_page_sets_what_it_offers_and_nothing_else(
+    chosen: str, minutes: int | None, key: FeedKey, as_reader: Callable[[str], Client]
+) -> None:
+    FeedKey.objects.filter(pk=key.pk).update(alarm_before_min=15)
+    response = as_reader("net control").post("/my-duties/calendar/alarm/", {"minutes": chosen})
+    assert response.status_code == 302
+    assert FeedKey.objects.get(pk=key.pk).alarm_before_min == minutes
