@@ -30,7 +30,8 @@ def test_flinders_peak_to_buninyong() -> None:
     """Geocentric Datum of Australia Technical Manual, Intergovernmental Committee on Surveying and Mapping,
     version 2.x, chapter 4, Vincenty's inverse formula: 54 972.271 m, 306 52 05.37, back 127 10 25.07.
 
-    Figures from memory, and found again in several libraries' own tests. GRS 80 and WGS 84 differ by 0.1 mm
+    The distance and the way out are widely quoted; all three from memory, the way back with least
+    certainty. GRS 80 and WGS 84 differ by 0.1 mm
     in their lesser axis, which does not show here.
     """
     way = great_circle(*FLINDERS_PEAK, *BUNINYONG, spacing_m=45.0)
