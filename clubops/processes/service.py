@@ -181,7 +181,7 @@ def worker_child(folder: Path, environment: Mapping[str, str], concurrency: int 
 
 
 def beat_child(folder: Path, environment: Mapping[str, str], schedule_file: Path) -> Child:
-    """The Celery clock. Exactly one: two would send every message twice."""
+    """The Celery clock. One is enough; a second one would only ask for everything twice, and get it once."""
     return Child(
         name="beat",
         argv=(
