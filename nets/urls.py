@@ -2,11 +2,13 @@
 
 from django.urls import include, path
 
-from nets.web import answer, feeds, home, mine, my_calendar, schedule
+from nets.web import answer, feeds, home, mine, my_calendar, schedule, start
 
 app_name = "nets"
 urlpatterns = [
     path("", home.home, name="home"),
+    path("start/", start.start, name="start"),
+    path("start/card/", start.card, name="card"),
     path("nets/", schedule.net_list, name="list"),
     path("nets/", include("nets.web.plan_urls")),
     path("nets/<slug:slug>/", schedule.net_page, name="page"),

@@ -23,6 +23,8 @@ OWN_STATION = dict.fromkeys(READERS, "unknown") | {"outsider": "log in", "member
 # What a GET gives each reader. The station, the duty and the absence belong to "member".
 PAGES: dict[str, tuple[dict[str, str], dict[str, str]]] = {
     "nets:home": ({}, OPEN),
+    "nets:start": ({}, OPEN),
+    "nets:card": ({}, OPEN),
     "nets:list": ({}, OPEN),
     "nets:page": ({"slug": "ridge-net"}, OPEN),
     "nets:session": ({"slug": "ridge-net", "date": "2026-03-03"}, MEMBERS),

@@ -13,6 +13,8 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 PUBLIC = [
     "/",
+    "/start/",
+    "/start/card/",
     "/nets/",
     "/nets/ridge-net/",
     "/calendars/",
