@@ -3,5 +3,18 @@ from relays.models.paths import PathVerdict
 from relays.models.relays import Relay
 from relays.models.sites import Site
 from relays.models.terrain import TerrainTile
+from relays.models.upkeep import KeyHolder, Reading, ReadingKind, Renewal, UpkeepRecord, UpkeepTask
 
-__all__ = ["CoverageRun", "PathVerdict", "Relay", "Site", "TerrainTile"]
+__all__ = [
+    "CoverageRun",
+    "KeyHolder",
+    "PathVerdict",
+    "Reading",
+    "ReadingKind",
+    "Relay",
+    "Renewal",
+    "Site",
+    "TerrainTile",
+    "UpkeepRecord",
+    "UpkeepTask",
+]

@@ -1,0 +1,335 @@
+"""What has to be done at sites and relays, what was done and read, what runs out, and who holds a key."""
+
+from __future__ import annotations
+
+import math
+import uuid
+
+from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import F, Q
+
+from clubops.members.models import Member
+from relays.models.relays import Relay
+from relays.models.sites import Site
+from relays.upkeep import hazards, rhythm
+
+LONGEST_LEAD_DAYS = 365
+
+
+def validate_dates(text: str) -> None:
+    """Refuse text that names no days and months."""
+    try:
+        rhythm.parse_dates(text)
+    except rhythm.RhythmError as problem:
+        raise ValidationError(str(problem)) from problem
+
+
+def validate_leads(text: str) -> None:
+    """Refuse text that is no list of days ahead."""
+    try:
+        rhythm.parse_leads(text)
+    except rhythm.RhythmError as problem:
+        raise ValidationError(str(problem)) from problem
+
+
+def validate_hazards(keys: object) -> None:
+    """Refuse what is no list of known hazards."""
+    known = ", ".join(each.key for each in hazards.HAZARDS)
+    if not isinstance(keys, list) or hazards.unknown(str(key) for key in keys):
+        raise ValidationError(f"Hazards are a list of some of these: {known}.")
+
+
+class UpkeepTask(models.Model):
+    """Something to be done again and again at one site or to one relay."""
+
+    class Rhythm(models.TextChoices):
+        DAYS = "days", "every so many days"
+        MONTHS = "months", "every so many months"
+        DATES = "dates", "on fixed dates"
+
+    public_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    site = models.ForeignKey(
+        Site, null=True, blank=True, on_delete=models.PROTECT, related_name="upkeep_tasks"
+    )
+    relay = models.ForeignKey(
+        Relay, null=True, blank=True, on_delete=models.PROTECT, related_name="upkeep_tasks"
+    )
+    name = models.CharField(max_length=80, help_text="What is done, such as Battery voltage.")
+    instructions = models.TextField(
+        blank=True, help_text="How it is done. Seen by members; no gate codes here."
+    )
+    rhythm = models.CharField(max_length=8, choices=Rhythm, default=Rhythm.MONTHS)
+    every = models.PositiveSmallIntegerField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1), MaxValueValidator(3660)],
+        help_text="How many days or months after it was last done. Empty for fixed dates.",
+    )
+    fixed_dates = models.CharField(
+        max_length=200,
+        blank=True,
+        validators=[validate_dates],
+        help_text="Day and month of each, such as 15 April, 15 October. Empty for an interval.",
+    )
+    first_due_on = models.DateField(
+        "first due", help_text="When it is due if it was never done; fixed dates count from this day on."
+    )
+    postponed_to = models.DateField(
+        null=True, blank=True, help_text="Put off to this day, this once. Doing it clears this."
+    )
+    responsible = models.ForeignKey(
+        Member, null=True, blank=True, on_delete=models.SET_NULL, related_name="upkeep_tasks"
+    )
+    stand_in = models.ForeignKey(
+        Member,
+        null=True,
+        blank=True,
+        on_delete=models.SET_NULL,
+        related_name="upkeep_stand_ins",
+        help_text="Asked when nobody is responsible, or the responsible person has left the club.",
+    )
+    lead_days = models.PositiveSmallIntegerField(
+        "reminder",
+        default=14,
+        validators=[MaxValueValidator(LONGEST_LEAD_DAYS)],
+        help_text="Days before it is due at which whoever is responsible is reminded.",
+    )
+    hazards = models.JSONField(default=list, blank=True, validators=[validate_hazards])
+    is_active = models.BooleanField(default=True)
+
+    class Meta:
+        ordering = ["name", "pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(site__isnull=True, relay__isnull=False)
+                | Q(site__isnull=False, relay__isnull=True),
+                name="upkeep_task_site_or_relay",
+            ),
+            models.CheckConstraint(
+                condition=Q(rhythm="dates", every__isnull=True) & ~Q(fixed_dates="")
+                | Q(rhythm__in=["days", "months"], every__gte=1, fixed_dates=""),
+                name="upkeep_task_interval_or_dates",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.name}, {self.where}"
+
+    @property
+    def where(self) -> str:
+        """The name of its site or relay."""
+        place = self.relay or self.site
+        return place.name if place else ""
+
+    @property
+    def the_site(self) -> Site:
+        """The site it is done at."""
+        site = self.relay.site if self.relay else self.site
+        assert site is not None
+        return site
+
+    @property
+    def plan(self) -> rhythm.Plan:
+        """Its rhythm as a plain value. Raises `RhythmError` for fixed dates that cannot be read."""
+        return rhythm.Plan(
+            rhythm=self.rhythm,  # type: ignore[arg-type]  the choices are those of the pure module
+            first_on=self.first_due_on,
+            every=self.every or 0,
+            dates=rhythm.parse_dates(self.fixed_dates) if self.fixed_dates else (),
+            lead_days=self.lead_days,
+        )
+
+    def clean(self) -> None:
+        problems: dict[str, str] = {}
+        if bool(self.site_id) == bool(self.relay_id):
+            problems["site"] = "A task belongs to a site or to a relay; name one of the two."
+        if self.rhythm == self.Rhythm.DATES:
+            if self.every:
+                problems["every"] = (
+                    "Fixed dates have no interval; leave this empty, or choose days or months."
+                )
+            if not self.fixed_dates.strip():
+                problems["fixed_dates"] = "Write at least one day and month, such as 15 April."
+        else:
+            if not self.every:
+                problems["every"] = "Say how many days or months lie between; give at least 1."
+            if self.fixed_dates.strip():
+                problems["fixed_dates"] = (
+                    "An interval has no fixed dates; leave this empty, or choose fixed dates."
+                )
+        if self.responsible_id and self.responsible_id == self.stand_in_id:
+            problems["stand_in"] = "The stand-in is somebody else than the responsible person."
+        if not problems:
+            problems |= self._lead_problem()
+        if problems:
+            raise ValidationError(problems)
+
+    def _lead_problem(self) -> dict[str, str]:
+        """A reminder that begins before the task was last done would never end."""
+        try:
+            gap_days = rhythm.shortest_gap_days(self.plan)
+        except rhythm.RhythmError:
+            return {}  # said beside the dates themselves
+        if self.lead_days is None or self.lead_days < gap_days:
+            return {}
+        return {
+            "lead_days": f"{self.lead_days} days is too early: it is done every {gap_days} days or so. "
+            f"Give fewer than {gap_days}."
+        }
+
+
+class UpkeepRecord(models.Model):
+    """That a task was done. `token` is what makes pressing the button twice write one record."""
+
+    task = models.ForeignKey(UpkeepTask, on_delete=models.PROTECT, related_name="records")
+    done_on = models.DateField()
+    by = models.ForeignKey(
+        Member, null=True, blank=True, on_delete=models.SET_NULL, related_name="upkeep_records"
+    )
+    notes = models.TextField(blank=True, help_text="What was found, what was changed.")
+    was_due_on = models.DateField(null=True, blank=True, help_text="When it was due.")
+    token = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    recorded_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["-done_on", "-recorded_at", "-pk"]
+        indexes = [models.Index(fields=["task", "-done_on"], name="upkeep_record_task_done")]
+
+    def __str__(self) -> str:
+        return f"{self.task.name}, done {self.done_on}"
+
+
+class ReadingKind(models.Model):
+    """Something read off a meter when a task is done. The limits warn; what they are is the steward's to say."""
+
+    task = models.ForeignKey(UpkeepTask, on_delete=models.PROTECT, related_name="reading_kinds")
+    name = models.CharField(max_length=60, help_text="Such as Resting voltage.")
+    unit = models.CharField(
+        max_length=12, blank=True, help_text="Such as V, W or dB. Empty for a bare ratio."
+    )
+    low = models.FloatField("low limit", null=True, blank=True, help_text="Below this it warns.")
+    high = models.FloatField("high limit", null=True, blank=True, help_text="Above this it warns.")
+    is_active = models.BooleanField(default=True)
+
+    class Meta:
+        ordering = ["task", "name"]
+        constraints = [
+            models.UniqueConstraint(fields=["task", "name"], name="reading_kind_once_a_task"),
+            models.CheckConstraint(
+                condition=Q(low__isnull=True) | Q(high__isnull=True) | Q(low__lt=F("high")),
+                name="reading_kind_low_below_high",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.name}, {self.task.where}"
+
+    def clean(self) -> None:
+        for field in ("low", "high"):
+            value = getattr(self, field)
+            if value is not None and not math.isfinite(value):
+                raise ValidationError({field: "A limit is a plain number, such as 12.2."})
+        if self.low is not None and self.high is not None and self.low >= self.high:
+            raise ValidationError(
+                {"low": f"The low limit {self.low:g} is not below the high limit {self.high:g}; swap them."}
+            )
+
+
+class Reading(models.Model):
+    """One value, when it was read and by whom."""
+
+    kind = models.ForeignKey(ReadingKind, on_delete=models.PROTECT, related_name="readings")
+    value = models.FloatField()
+    at = models.DateTimeField()
+    by = models.ForeignKey(
+        Member, null=True, blank=True, on_delete=models.SET_NULL, related_name="upkeep_readings"
+    )
+    record = models.ForeignKey(
+        UpkeepRecord, null=True, blank=True, on_delete=models.CASCADE, related_name="readings"
+    )
+    token = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["record", "kind"], name="reading_once_a_record"),
+        ]
+        indexes = [models.Index(fields=["kind", "-at"], name="reading_kind_at")]
+
+    def __str__(self) -> str:
+        return f"{self.kind.name} {self.value:g} {self.kind.unit}".strip()
+
+
+class Renewal(models.Model):
+    """A paper that runs out. Dates kept on a site or a relay themselves are read from there, not from here."""
+
+    class Kind(models.TextChoices):
+        LEASE = "lease", "site lease"
+        COORDINATION = "coordination", "frequency coordination"
+        LICENCE = "licence", "licence"
+        INSURANCE = "insurance", "insurance"
+        INSPECTION = "inspection", "inspection certificate"
+        OTHER = "other", "other paper"
+
+    kind = models.CharField(max_length=12, choices=Kind)
+    name = models.CharField(max_length=80, help_text="Such as Liability insurance.")
+    site = models.ForeignKey(Site, null=True, blank=True, on_delete=models.CASCADE, related_name="renewals")
+    relay = models.ForeignKey(Relay, null=True, blank=True, on_delete=models.CASCADE, related_name="renewals")
+    expires_on = models.DateField(help_text="The last day it holds.")
+    lead_days = models.CharField(
+        "reminders",
+        max_length=40,
+        default="120, 90, 30",
+        validators=[validate_leads],
+        help_text="Days before at which somebody is reminded, such as 120, 90, 30.",
+    )
+    responsible = models.ForeignKey(
+        Member, null=True, blank=True, on_delete=models.SET_NULL, related_name="renewals"
+    )
+    notes = models.TextField(blank=True, help_text="Where the paper is, whom to write to.")
+    is_active = models.BooleanField(default=True)
+
+    class Meta:
+        ordering = ["expires_on", "name"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(site__isnull=True) | Q(relay__isnull=True), name="renewal_site_or_relay_not_both"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.name}, until {self.expires_on}"
+
+    def clean(self) -> None:
+        if self.site_id and self.relay_id:
+            raise ValidationError(
+                {"relay": "Name the site or the relay, not both; neither for a paper of the whole club."}
+            )
+
+
+class KeyHolder(models.Model):
+    """Who has which key of a site, from when until when. Seen by stewards and officers only."""
+
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="key_holders")
+    member = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="site_keys")
+    key = models.CharField(max_length=60, help_text="Which key, such as Gate 2, copy B.")
+    given_on = models.DateField()
+    returned_on = models.DateField(null=True, blank=True)
+    note = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["site", "key", "-given_on"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["site", "key"], condition=Q(returned_on__isnull=True), name="key_in_one_hand"
+            ),
+            models.CheckConstraint(
+                condition=Q(returned_on__isnull=True) | Q(returned_on__gte=F("given_on")),
+                name="key_returned_after_given",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.key}, {self.site.name}: {self.member.call_sign}"
