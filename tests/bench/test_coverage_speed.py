@@ -16,11 +16,11 @@ from relays import coverage_bench
 pytestmark = pytest.mark.bench
 
 RADIUS_POSTS = 480
-# What the whole process may hold for 4000 x 4000 posts, interpreter and libraries included.
-MOST_MB = 300.0
+# What the whole process may hold for 4000 x 4000 posts, interpreter and libraries included. The goal is 300; elevations
+# and result are 122 of it, compiler and libraries 152, so that all else stays within 16.
+MOST_MB = 290.0
 
 LARGE = """
-import resource
 import numpy as np
 from relays.propagation.raster import CoverageRequest, cover, warm_up
 from relays.propagation.terrain import ElevationGrid, Lattice
@@ -42,7 +42,9 @@ found = cover(
     threads=2,
 )
 assert found.loss_db.shape[1:] == heights.shape
-print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
+# The kernel's mark for this program alone: the peak that getrusage gives begins at that of whoever started it.
+status = dict(line.split(":", 1) for line in open("/proc/self/status"))
+print(int(status["VmHWM"].split()[0]) / 1024)
 """
 
 
