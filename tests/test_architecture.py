@@ -51,6 +51,7 @@ PURE = (
     "clubops.clock",
     "clubops.members.callsigns",
     "clubops.members.locators",
+    "clubops.members.segments",
 )
 IMPURE_ROOTS = {"django", "celery", "redis", "rasterio", "requests", "os", "pathlib", "sqlite3", "logging"}
 

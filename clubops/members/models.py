@@ -11,6 +11,7 @@ from django.db.models import Q
 
 from clubops.clock import ZoneUnknown, zone_named
 from clubops.members import callsigns
+from clubops.members.licences import LicenceClass
 
 
 def club_zone() -> str:
@@ -57,7 +58,15 @@ class Member(models.Model):
     )
     wants_reminders = models.BooleanField(default=True)
     zone = models.CharField(max_length=64, default=club_zone, validators=[validate_zone])
-    licence_class = models.CharField(max_length=40, blank=True)
+    licence_class = models.ForeignKey(
+        LicenceClass,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="members",
+        verbose_name="licence class",
+        help_text="By the licence itself; what it allows is in the club's table of classes.",
+    )
     licence_expires_on = models.DateField(null=True, blank=True)
     joined_on = models.DateField(null=True, blank=True)
     takes_the_chair = models.BooleanField(
