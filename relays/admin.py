@@ -13,7 +13,11 @@ from clubops.members.models import Station
 from relays import paths
 from relays.coverage import runs
 from relays.forms import OfficeRelayForm, OfficeSiteForm, OfficeStationForm
-from relays.models import CoverageRun, PathVerdict, Relay, Site, TerrainTile
+from relays.models import CoverageRun, PathVerdict, PopulationRaster, Relay, Site, TerrainTile
+from relays.web import upkeep_office
+
+# The office of upkeep registers itself; it has a file of its own.
+__all__ = ["upkeep_office"]
 
 
 @admin.register(Station)
@@ -149,6 +153,26 @@ class TerrainTileAdmin(admin.ModelAdmin):
         return False  # tiles come in through `manage.py import_terrain`, which checks them
 
     def has_change_permission(self, request: HttpRequest, obj: TerrainTile | None = None) -> bool:
+        return False
+
+
+@admin.register(PopulationRaster)
+class PopulationRasterAdmin(admin.ModelAdmin):
+    list_display = [
+        "name",
+        "people",
+        "densest_per_km2",
+        "given_as",
+        "source",
+        "rows",
+        "columns",
+        "imported_at",
+    ]
+
+    def has_add_permission(self, request: HttpRequest) -> bool:
+        return False  # rasters come in through `manage.py import_population`, which checks them
+
+    def has_change_permission(self, request: HttpRequest, obj: PopulationRaster | None = None) -> bool:
         return False
 
 

@@ -1,5 +1,6 @@
 from relays.models.coverage import CoverageRun
 from relays.models.paths import PathVerdict
+from relays.models.population import PopulationRaster
 from relays.models.relays import Relay
 from relays.models.sites import Site
 from relays.models.terrain import TerrainTile
@@ -9,6 +10,7 @@ __all__ = [
     "CoverageRun",
     "KeyHolder",
     "PathVerdict",
+    "PopulationRaster",
     "Reading",
     "ReadingKind",
     "Relay",

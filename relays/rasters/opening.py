@@ -30,7 +30,7 @@ _UNITS_M = _METRES | _FEET
 
 @dataclass(frozen=True, slots=True)
 class Given:
-    """One open raster of heights or classes.
+    """One open raster of heights, classes or people.
 
     crs: of its two horizontal axes. transform: from (column, row) of pixel corners to them. metres: what
     one of its units of height is worth. datum: horizontal and vertical reference in words.
@@ -53,9 +53,10 @@ class Given:
 
 
 @contextmanager
-def opened(path: Path, folder: Path) -> Iterator[Given]:
+def opened(path: Path, folder: Path, *, of_heights: bool = True) -> Iterator[Given]:
     """Open a GeoTIFF, a .hgt or a zipped .hgt; RasterRefused with a sentence for anything else.
 
+    of_heights: whether its numbers are heights or classes; otherwise no vertical datum or unit is looked for.
     folder: an empty one of our own, where a zip is unpacked. Only these two formats are tried: others may
     name further files or addresses to be read, and files lying beside the given one are not looked at.
     """
@@ -74,7 +75,7 @@ def opened(path: Path, folder: Path) -> Iterator[Given]:
         with dataset:
             _check_contents(path.name, dataset)
             blocks.check(path.name, file, dataset)
-            yield _placed(path.name, dataset, is_hgt=driver == "SRTMHGT")
+            yield _placed(path.name, dataset, is_hgt=driver == "SRTMHGT", of_heights=of_heights)
 
 
 def check_file(path: Path) -> None:
@@ -104,9 +105,11 @@ def _as_file(path: Path, folder: Path) -> tuple[Path, str]:
     return path, "GTiff"
 
 
-def _placed(name: str, dataset: rasterio.DatasetReader, *, is_hgt: bool) -> Given:
+def _placed(name: str, dataset: rasterio.DatasetReader, *, is_hgt: bool, of_heights: bool) -> Given:
     crs = _earthly_crs(name, dataset)
     transform = _georeference(name, dataset)
+    if not of_heights:
+        return Given(name, dataset, _horizontal(crs).to_2d(), transform, 1.0, str(_horizontal(crs).name))
     vertical, metres = _vertical(name, crs, str(dataset.units[0] or ""))
     datum = hgt.DATUM if is_hgt else f"{_horizontal(crs).name}; {vertical}"
     return Given(name, dataset, _horizontal(crs).to_2d(), transform, metres, datum)
@@ -116,7 +119,7 @@ def _check_contents(name: str, dataset: rasterio.DatasetReader) -> None:
     if dataset.count != 1:
         raise RasterRefused(
             name,
-            f"{name} has {dataset.count} bands, as pictures have; a raster of heights or classes has one.",
+            f"{name} has {dataset.count} bands, as pictures have; a raster of heights, classes or people has one.",
         )
     if np.dtype(dataset.dtypes[0]).kind not in "iuf":
         raise RasterRefused(name, f"{name} does not hold plain numbers.")

@@ -49,7 +49,7 @@ def place(given: Given) -> Placing:
     RasterRefused where it is off the globe, across the 180 degree meridian, or coarser than 2 km.
     """
     to_wgs84 = Transformer.from_crs(given.crs, "EPSG:4326", always_xy=True)
-    across_m, down_m = _post_size_m(given, to_wgs84)
+    across_m, down_m = post_size_m(given, to_wgs84)
     finest_m = min(across_m, down_m)
     if finest_m > COARSEST_M:
         raise RasterRefused(
@@ -58,7 +58,7 @@ def place(given: Given) -> Placing:
             f"every {COARSEST_M / 1000:g} km is the least that says anything about a path.",
         )
     post_km2 = across_m * down_m / 1e6
-    own = _own_lattice(given, to_wgs84)
+    own = own_lattice(given, to_wgs84)
     if own is not None and own.latitude_step_deg >= FINEST_SECONDS * _SECOND_DEG / _NEARLY:
         return Placing(own, reprojected=False, thinned=False, post_km2=post_km2)
     fitting = [s for s in _STEPS_SECONDS if s * _SECOND_M <= finest_m * _NEARLY]
@@ -67,7 +67,8 @@ def place(given: Given) -> Placing:
     return Placing(lattice, reprojected=True, thinned=not fitting, post_km2=post_km2)
 
 
-def _own_lattice(given: Given, to_wgs84: Transformer) -> Lattice | None:
+def own_lattice(given: Given, to_wgs84: Transformer) -> Lattice | None:
+    """Its own lattice where it lies north-up on WGS 84 or on a datum that agrees with it, else None."""
     t = given.transform
     if not given.crs.is_geographic or t.b != 0.0 or t.d != 0.0 or t.a <= 0.0 or t.e >= 0.0:
         return None
@@ -92,7 +93,7 @@ def _round_lattice(given: Given, to_wgs84: Transformer, step_deg: float) -> Latt
     corners = [_at(given.transform, column, row) for column in (0, given.columns) for row in (0, given.rows)]
     xs, ys = [x for x, _ in corners], [y for _, y in corners]
     west, south, east, north = to_wgs84.transform_bounds(min(xs), min(ys), max(xs), max(ys), densify_pts=41)
-    _check_bounds(given.name, west, south, east, north)
+    check_bounds(given.name, west, south, east, north)
     first_row, last_row = math.floor(north / step_deg), math.ceil(south / step_deg)
     first_column, last_column = math.ceil(west / step_deg), math.floor(east / step_deg)
     rows, columns = first_row - last_row + 1, last_column - first_column + 1
@@ -107,7 +108,7 @@ def _round_lattice(given: Given, to_wgs84: Transformer, step_deg: float) -> Latt
     return Lattice(first_row * step_deg, first_column * step_deg, step_deg, step_deg, rows, columns)
 
 
-def _post_size_m(given: Given, to_wgs84: Transformer) -> tuple[float, float]:
+def post_size_m(given: Given, to_wgs84: Transformer) -> tuple[float, float]:
     """Metres from the middle of the raster to the next post along a row and along a column."""
     column, row = given.columns / 2, given.rows / 2
     places = [
@@ -137,7 +138,8 @@ def _check_on_the_globe(given: Given, middle: list[tuple[float, float]]) -> None
         )
 
 
-def _check_bounds(name: str, west: float, south: float, east: float, north: float) -> None:
+def check_bounds(name: str, west: float, south: float, east: float, north: float) -> None:
+    """Refuse what is off the globe, round a pole or across the 180 degree meridian. Degrees."""
     on_it = all(math.isfinite(edge) for edge in (west, south, east, north))
     if not on_it or abs(south) > 90.0 or abs(north) > 90.0:
         raise RasterRefused(name, f"{name} lies off the globe by its own coordinates.")
