@@ -181,6 +181,8 @@ NOTICES_MOST_ATTEMPTS = int(env.number("CLUBOPS_MOST_ATTEMPTS", 10, least=1, mos
 NOTICES_RUN_S = env.number("CLUBOPS_NOTICES_RUN_S", 25, least=1, most=600)
 NOTICES_RUN_LIMIT_S = env.number("CLUBOPS_NOTICES_RUN_LIMIT_S", 300, least=2, most=3600)
 NOTICES_LEASE_S = env.number("CLUBOPS_NOTICES_LEASE_S", 600, least=3, most=7200)
+# How long notices, revoked addresses and rota drafts are kept once all that they are about is over.
+KEEP_DAYS = env.number("CLUBOPS_KEEP_DAYS", 400, least=30, most=36_500)
 
 # Celery --------------------------------------------------------------------------------------------
 # The database holds the truth about work to do; the broker only wakes workers. See clubops/wake.py.
@@ -213,6 +215,8 @@ CELERY_BEAT_SCHEDULE = {
     "refresh stale path verdicts": {"task": "relays.tasks.refresh_stale_paths", "schedule": 300.0},
     "work out the coverage that is due": {"task": "relays.tasks.refresh_coverage", "schedule": 60.0},
     "clear old coverage away": {"task": "relays.tasks.tidy_coverage", "schedule": 86_400.0},
+    "plan the notices about upkeep": {"task": "relays.tasks.plan_upkeep", "schedule": 600.0},
+    "clear away what is long over": {"task": "nets.tasks.clear_old", "schedule": 21_600.0},
     "rebuild changed calendars": {"task": "nets.tasks.rebuild_calendars", "schedule": 300.0},
     "work out the rota that was asked for": {"task": "nets.tasks.tend_rota", "schedule": 60.0},
 }

@@ -6,7 +6,7 @@ from celery import shared_task
 from django.utils import timezone
 
 from clubops.notices import health
-from nets import feeds, invites, schedule, swaps
+from nets import feeds, invites, pruning, schedule, swaps
 from nets.reminders import wishes
 from nets.rota import draft
 
@@ -47,3 +47,9 @@ def tend_rota() -> int:
     now = timezone.now()
     swaps.expire(now=now)
     return draft.work_out_waiting(now=now)
+
+
+@shared_task(name="nets.tasks.clear_old")
+def clear_old() -> int:
+    """Remove what is long over; what one run does not reach is left for the next."""
+    return pruning.clear_old(now=timezone.now()).notices

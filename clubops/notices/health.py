@@ -12,6 +12,7 @@ from clubops.notices.models import Heartbeat, Notice
 
 SENDING = "send due notices"
 PLANNING = "plan sessions and their notices"
+PRUNING = "clear away what is long over"
 LONGEST_SILENCE = dt.timedelta(minutes=5)
 LONGEST_PLANNING_SILENCE = dt.timedelta(minutes=30)
 OLDEST_TOLERATED = dt.timedelta(minutes=15)
@@ -32,6 +33,7 @@ class Health:
 
     sending_ran_at: dt.datetime | None
     planning_ran_at: dt.datetime | None
+    pruning_ran_at: dt.datetime | None
     due_now: int
     oldest_due_at: dt.datetime | None
     waiting: int
@@ -52,10 +54,11 @@ def look(*, now: dt.datetime) -> Health:
     ready = Notice.objects.filter(state=Notice.State.WAITING, next_try_at__lte=now)
     oldest = ready.aggregate(at=Min("next_try_at"))["at"]
     lately = Notice.objects.filter(due_at__gte=now - LATELY, due_at__lte=now)
-    sending, planning = beats.get(SENDING), beats.get(PLANNING)
+    sending, planning, pruning = beats.get(SENDING), beats.get(PLANNING), beats.get(PRUNING)
     return Health(
         sending_ran_at=sending.ran_at if sending else None,
         planning_ran_at=planning.ran_at if planning else None,
+        pruning_ran_at=pruning.ran_at if pruning else None,
         due_now=ready.count(),
         oldest_due_at=oldest,
         waiting=Notice.objects.filter(state=Notice.State.WAITING).count(),

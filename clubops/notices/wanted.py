@@ -95,6 +95,8 @@ def reconcile(wanted: Iterable[Wanted], *, kinds: Collection[str], now: dt.datet
                 moved += _move(row, wish)
             elif row.state in (Notice.State.WITHDRAWN, Notice.State.MISSED):
                 revived += _revive(row, wish, now)
+            elif row.state in (Notice.State.SENT, Notice.State.FAILED):
+                _keep(row, wish)
     return Reconciled(made, moved, revived, _withdraw(wishes.keys(), unwanted, kinds, now))
 
 
@@ -150,6 +152,12 @@ def _revive(row: Notice, wish: Wanted, now: dt.datetime) -> int:
         error="",
         needs_report=False,
     )
+
+
+def _keep(row: Notice, wish: Wanted) -> None:
+    """Let a closed row that is still wanted stand for as long as its wish does; see `pruning`."""
+    if wish.not_after > row.not_after:
+        Notice.objects.filter(pk=row.pk, state=row.state).update(not_after=wish.not_after)
 
 
 def _untried() -> QuerySet[Notice]:

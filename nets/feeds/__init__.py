@@ -14,7 +14,7 @@ from nets.feeds.addresses import (
     revoke,
     set_alarm,
 )
-from nets.feeds.building import rebuild_changed, rebuild_touched, renew
+from nets.feeds.building import drop_unasked, rebuild_changed, rebuild_touched, renew
 from nets.feeds.catalogue import Scope, every_subject, touched_by
 from nets.feeds.entries import duty_event, series
 from nets.feeds.revisions import follow
@@ -23,6 +23,7 @@ from nets.feeds.stored import touch
 __all__ = [
     "Scope",
     "club_address",
+    "drop_unasked",
     "duty_event",
     "every_subject",
     "follow",

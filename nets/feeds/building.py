@@ -46,10 +46,14 @@ def rebuild_touched(*, now: dt.datetime) -> int:
 
 def rebuild_changed(*, now: dt.datetime) -> int:
     """Build every calendar from the records as they are, whether a change was noticed or not; how many changed."""
-    every = catalogue.every_subject()
-    stored.touch(stored.missing(every))
-    stored.drop_all_but(every)
+    stored.touch(stored.missing(catalogue.every_subject()))
+    drop_unasked()
     return _build(stored.everything(), now) + rebuild_touched(now=now)
+
+
+def drop_unasked() -> int:
+    """Forget calendars that nobody can ask for any more; how many."""
+    return stored.drop_all_but(catalogue.every_subject())
 
 
 def renew(member: Member, *, now: dt.datetime) -> FeedKey:

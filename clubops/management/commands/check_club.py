@@ -22,6 +22,7 @@ class Command(BaseCommand):
         found = health.look(now=timezone.now())
         self.stdout.write(f"Sending last ran:      {_when(found.sending_ran_at)}")
         self.stdout.write(f"Planning last ran:     {_when(found.planning_ran_at)}")
+        self.stdout.write(f"Pruning last ran:      {_when(found.pruning_ran_at)}")
         self.stdout.write(f"Last notice sent:      {_when(found.last_sent_at)}")
         self.stdout.write(f"Ready to go now:       {found.due_now}")
         if found.oldest_due_at:
