@@ -7,5 +7,7 @@ class RelaysConfig(AppConfig):
 
     def ready(self) -> None:
         from relays import freshness  # noqa: PLC0415  models exist only now
+        from relays.upkeep import letters  # noqa: PLC0415
 
         freshness.watch()
+        letters.register()

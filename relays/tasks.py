@@ -8,6 +8,7 @@ from django.utils import timezone
 from clubops.wake import wake
 from relays import paths
 from relays.coverage import runs, working
+from relays.upkeep import wishes
 
 
 @shared_task(name="relays.tasks.refresh_stale_paths")
@@ -41,3 +42,9 @@ def compute_coverage(run_id: int) -> str:
 def tidy_coverage() -> int:
     """Remove old runs and files that no run names."""
     return runs.tidy(now=timezone.now())
+
+
+@shared_task(name="relays.tasks.plan_upkeep")
+def plan_upkeep() -> int:
+    """Bring the ledger of notices in step with upkeep; how many are new. Safe to run twice and to kill."""
+    return wishes.top_up(now=timezone.now()).made

@@ -2,7 +2,17 @@
 
 from django.urls import path
 
-from relays.web import coverage_runs, map, map_data, map_point, paths, relays, stations
+from relays.web import (
+    coverage_runs,
+    map,
+    map_data,
+    map_point,
+    paths,
+    relays,
+    stations,
+    upkeep,
+    upkeep_papers,
+)
 
 app_name = "relays"
 urlpatterns = [
@@ -21,6 +31,13 @@ urlpatterns = [
     path("coverage/ask/", coverage_runs.ask, name="ask_coverage"),
     path("coverage/<int:pk>/cancel/", coverage_runs.cancel, name="cancel_coverage"),
     path("coverage/<int:pk>/again/", coverage_runs.again, name="coverage_again"),
+    path("upkeep/", upkeep.board, name="upkeep"),
+    path("upkeep/board.csv", upkeep.board_file, name="upkeep_file"),
+    path("upkeep/papers/", upkeep_papers.renewals, name="upkeep_renewals"),
+    path("upkeep/keys/", upkeep_papers.key_list, name="upkeep_keys"),
+    path("upkeep/keys/<int:pk>/back/", upkeep_papers.key_back, name="upkeep_key_back"),
+    path("upkeep/readings/<int:pk>/", upkeep.reading, name="upkeep_reading"),
+    path("upkeep/<int:pk>/", upkeep.task, name="upkeep_task"),
     path("relays/", relays.relay_list, name="list"),
     path("relays/<slug:slug>/", relays.relay_page, name="page"),
 ]

@@ -10,6 +10,7 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from clubops.members.models import Station
 from nets.models import Absence, Duty, FeedKey, Session
+from relays.models import ReadingKind, Site, UpkeepTask
 from tests.conftest import Cast, make_station
 
 READERS = ("outsider", "member", "net control", "steward", "net manager", "officer")
@@ -40,6 +41,12 @@ PAGES: dict[str, tuple[dict[str, str], dict[str, str]]] = {
     "relays:path": ({}, OPEN),
     "relays:map": ({}, OPEN),
     "relays:coverage": ({}, STEWARDS),
+    "relays:upkeep": ({}, MEMBERS),
+    "relays:upkeep_file": ({}, STEWARDS),
+    "relays:upkeep_task": ({"pk": "task"}, MEMBERS),
+    "relays:upkeep_reading": ({"pk": "meter"}, MEMBERS),
+    "relays:upkeep_renewals": ({}, STEWARDS),
+    "relays:upkeep_keys": ({}, STEWARDS),
     "relays:new_station": ({}, MEMBERS),
     "relays:station": ({"pk": "station"}, OWN_STATION),
     "members:me": ({}, MEMBERS),
@@ -66,7 +73,12 @@ def scene(session: Session, cast: Cast) -> dict[str, int]:
     absence = Absence.objects.create(
         member=cast.member, first_date=session.occurrence_date, last_date=session.occurrence_date
     )
-    return {"station": station.pk, "duty": duty.pk, "absence": absence.pk}
+    task = UpkeepTask.objects.create(
+        site=Site.objects.get(), name="Battery", every=3, first_due_on=session.occurrence_date
+    )
+    meter = ReadingKind.objects.create(task=task, name="Voltage", unit="V")
+    rows = {"station": station, "duty": duty, "absence": absence, "task": task, "meter": meter}
+    return {name: row.pk for name, row in rows.items()}
 
 
 @pytest.mark.parametrize("who", READERS)
@@ -140,6 +152,9 @@ OFFICE = {
     "relays_relay": {"officer", "steward", "net manager"},
     "relays_pathverdict": {"officer"},
     "relays_coveragerun": {"officer", "steward", "net manager"},
+    "relays_upkeeptask": {"officer", "steward", "net manager"},
+    "relays_keyholder": {"officer", "steward"},
+    "relays_renewal": {"officer", "steward"},
     "nets_net": {"officer", "net manager"},
     "nets_duty": {"officer", "net manager"},
     "nets_feedkey": {"officer"},
@@ -175,6 +190,8 @@ ELSEWHERE = {
     # tests/coverage/test_who_may.py
     "relays:relief", "relays:loss", "relays:loss_file", "relays:picture", "relays:outlines", "relays:point",
     "relays:ask_coverage", "relays:cancel_coverage", "relays:coverage_again",
+    # tests/upkeep/test_pages.py
+    "relays:upkeep_key_back",
     # tests/rota/test_permissions.py
     "nets:rota", "nets:rota_wishes", "nets:rota_fill", "nets:rota_drafts", "nets:rota_draft", "nets:rota_publish",
     "nets:rota_discard", "nets:swaps", "nets:swap_offer", "nets:swap_settle", "nets:swap_substitutes",

@@ -21,6 +21,10 @@ GRANTS: dict[str, dict[str, tuple[str, ...]]] = {
 # The roster and the stored verdicts hold home positions: no role but an officer's sees them in admin.
 PRIVATE_MODELS = {("relays", "pathverdict"), ("nets", "feedkey")}
 
+# Who holds a key and when a lease ends is for those who tend the sites, not for those who may look at relays.
+STEWARDS_MODELS = {("relays", "keyholder"), ("relays", "renewal")}
+STEWARDS = {OFFICER, RELAY_STEWARD}
+
 
 def sync_roles(**_: Any) -> None:
     """Make the groups and set their permissions; run after every migrate, so it must be repeatable."""
@@ -30,9 +34,12 @@ def sync_roles(**_: Any) -> None:
             permission
             for permission in Permission.objects.select_related("content_type")
             if permission.codename.split("_", 1)[0] in grants.get(permission.content_type.app_label, ())
-            and (
-                role == OFFICER
-                or (permission.content_type.app_label, permission.content_type.model) not in PRIVATE_MODELS
-            )
+            and _may_see(role, (permission.content_type.app_label, permission.content_type.model))
         ]
         group.permissions.set(wanted)
+
+
+def _may_see(role: str, model: tuple[str, str]) -> bool:
+    if model in STEWARDS_MODELS:
+        return role in STEWARDS
+    return role == OFFICER or model not in PRIVATE_MODELS

@@ -13,7 +13,8 @@ from django.db.models import F, Q
 from clubops.members.models import Member
 from relays.models.relays import Relay
 from relays.models.sites import Site
-from relays.upkeep import hazards, rhythm
+from relays.upkeep import hazards
+from relays.upkeep.rhythm import Plan, RhythmError, parse_dates, parse_leads, shortest_gap_days
 
 LONGEST_LEAD_DAYS = 365
 
@@ -21,16 +22,16 @@ LONGEST_LEAD_DAYS = 365
 def validate_dates(text: str) -> None:
     """Refuse text that names no days and months."""
     try:
-        rhythm.parse_dates(text)
-    except rhythm.RhythmError as problem:
+        parse_dates(text)
+    except RhythmError as problem:
         raise ValidationError(str(problem)) from problem
 
 
 def validate_leads(text: str) -> None:
     """Refuse text that is no list of days ahead."""
     try:
-        rhythm.parse_leads(text)
-    except rhythm.RhythmError as problem:
+        parse_leads(text)
+    except RhythmError as problem:
         raise ValidationError(str(problem)) from problem
 
 
@@ -131,13 +132,13 @@ class UpkeepTask(models.Model):
         return site
 
     @property
-    def plan(self) -> rhythm.Plan:
+    def plan(self) -> Plan:
         """Its rhythm as a plain value. Raises `RhythmError` for fixed dates that cannot be read."""
-        return rhythm.Plan(
-            rhythm=self.rhythm,  # type: ignore[arg-type]  the choices are those of the pure module
+        return Plan(
+            rhythm=self.rhythm,
             first_on=self.first_due_on,
             every=self.every or 0,
-            dates=rhythm.parse_dates(self.fixed_dates) if self.fixed_dates else (),
+            dates=parse_dates(self.fixed_dates) if self.fixed_dates else (),
             lead_days=self.lead_days,
         )
 
@@ -169,8 +170,8 @@ class UpkeepTask(models.Model):
     def _lead_problem(self) -> dict[str, str]:
         """A reminder that begins before the task was last done would never end."""
         try:
-            gap_days = rhythm.shortest_gap_days(self.plan)
-        except rhythm.RhythmError:
+            gap_days = shortest_gap_days(self.plan)
+        except RhythmError:
             return {}  # said beside the dates themselves
         if self.lead_days is None or self.lead_days < gap_days:
             return {}

@@ -17,9 +17,7 @@ import calendar
 import datetime as dt
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Literal
 
-Rhythm = Literal["days", "months", "dates"]
 MonthAndDay = tuple[int, int]
 MONTHS = tuple(name.casefold() for name in calendar.month_name)
 LEAP_YEAR = 2024
@@ -33,13 +31,15 @@ class RhythmError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """How often something is done. `every` counts days or months; `dates` are for the rhythm "dates" alone.
+    """How often something is done: the rhythm is "days", "months" or "dates".
+
+    `every` counts days or months; `dates` are for fixed dates alone.
 
     `first_on` is when it is first due; fixed dates count from that day on. `lead_days` is how long before its date
     a fixed date may be done.
     """
 
-    rhythm: Rhythm
+    rhythm: str
     first_on: dt.date
     every: int = 0
     dates: tuple[MonthAndDay, ...] = ()
