@@ -9,6 +9,7 @@ from django.db import transaction
 
 from clubops import clock
 from clubops.members.models import Member, Station
+from nets import privileges
 from nets.models import Absence, Duty, Session
 from relays import paths
 
@@ -25,7 +26,7 @@ class DutyRefused(ValueError):
 
     @property
     def may_be_overruled(self) -> bool:
-        """A path that is too weak is a judgement an officer may take; a double booking is not."""
+        """A path that is too weak is a judgement an officer may take; a double booking or a licence is not."""
         return self.standing is not None
 
 
@@ -82,6 +83,11 @@ def check(chair: Chair, *, now: dt.datetime) -> None:
     if other := booked_elsewhere(member, session):
         raise DutyRefused(
             f"{member.call_sign} is already {other.get_role_display()} of {other.session.net} at that time."
+        )
+    licence = privileges.verdict(session, member, chair.station)
+    if licence.is_refused:
+        raise DutyRefused(
+            f"{member.call_sign} {licence.words}. If that is wrong, an officer corrects the roster."
         )
     standing = standing_of(session, chair.station, now=now)
     if standing is not None and not standing.is_usable:

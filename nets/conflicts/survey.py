@@ -6,7 +6,7 @@ import datetime as dt
 
 from django.db.models import Prefetch, QuerySet
 
-from nets.conflicts import airtime, channels, people
+from nets.conflicts import airtime, channels, people, privileges
 from nets.conflicts.conflict import Conflict
 from nets.models import Duty, Net, Session
 from nets.schedule import PLANNED_WEEKS
@@ -37,6 +37,7 @@ def _of(sessions: list[Session], own: list[Session], now: dt.datetime) -> list[C
         *people.two_chairs(people.seats(sessions)),
         *people.away(own_seats),
         *people.licences(own_seats),
+        *privileges.beyond_the_licence(own_seats),
         *people.weak_paths(own_seats, now=now),
         *channels.off_the_air(own),
         *channels.outside_the_band(own),
@@ -45,7 +46,8 @@ def _of(sessions: list[Session], own: list[Session], now: dt.datetime) -> list[C
 
 
 def _sessions(now: dt.datetime) -> QuerySet[Session]:
-    held = Duty.objects.exclude(state=Duty.State.DECLINED).select_related("member", "station")
+    held = Duty.objects.exclude(state=Duty.State.DECLINED).select_related("member__licence_class", "station")
+    held = held.prefetch_related("member__licence_class__privileges")
     rows = Session.objects.filter(ends_at__gt=now, state=Session.State.SCHEDULED, net__is_active=True)
     relays = ("net__relay__site", "relay__site", "earlier_rule__relay__site")
     return rows.select_related(*relays).prefetch_related(Prefetch("duties", queryset=held))

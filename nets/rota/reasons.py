@@ -10,7 +10,7 @@ from typing import Literal
 from nets.rota.problem import Person, Problem, Seat, Turn
 from nets.rota.rules import breaches, in_words
 
-Kind = Literal["rule", "away", "path", "unknown", "free"]
+Kind = Literal["rule", "away", "licence", "path", "unknown", "free"]
 
 #: People named one by one; the rest are counted.
 NAMED = 4
@@ -19,11 +19,12 @@ NAMED = 4
 COUNTED: dict[Kind, tuple[str, str]] = {
     "rule": ("have turns enough or too near", "has turns enough or too near"),
     "away": ("are away", "is away"),
+    "licence": ("have no licence for it", "has no licence for it"),
     "path": ("have no usable path", "has no usable path"),
     "unknown": ("have no answer for their path", "has no answer for their path"),
     "free": ("are free", "is free"),
 }
-ORDER: tuple[Kind, ...] = ("free", "rule", "away", "path", "unknown")
+ORDER: tuple[Kind, ...] = ("free", "rule", "away", "licence", "path", "unknown")
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +89,8 @@ def sentence(seat: Seat, found: list[Obstacle]) -> str:
         return f"Nobody is down as taking the chair, so it is empty on {date}."
     if all(obstacle.kind in ("path", "unknown") for obstacle in found):
         lead = f"Nobody who takes the chair has a usable path on {date}"
+    elif all(obstacle.kind in ("path", "unknown", "licence") for obstacle in found):
+        lead = f"Nobody who takes the chair has both the licence and the path on {date}"
     else:
         lead = f"Nobody with a usable path is free on {date}"
     told = "; ".join(f"{obstacle.person} {obstacle.words}" for obstacle in found[:NAMED])

@@ -1,4 +1,4 @@
-"""Who may sit where: absences, refusals and paths, person by person and session by session."""
+"""Who may sit where: absences, refusals, licences and paths, person by person and session by session."""
 
 from __future__ import annotations
 
@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 
 from clubops import clock
 from clubops.members.models import Member, Station
-from nets import duties
+from clubops.members.segments import watts
+from nets import duties, privileges
 from nets.models import Session
 from nets.rota.problem import Offer
 from nets.rota.reasons import Bar
@@ -51,7 +52,7 @@ class Seating:
 class Usher:
     """Answers who may sit where, asking for each path once.
 
-    Members come with `stations`, `absences` prefetched, sessions with net and relays.
+    Members come with `stations`, `absences`, `licence_class__privileges` prefetched, sessions with net and relays.
     """
 
     now: dt.datetime
@@ -62,7 +63,11 @@ class Usher:
         """`station` is where a turn was already given from, if it names one."""
         chosen = duties.station_for(member, station)
         standing = self._standing(session, chosen)
-        bar = self._absent(member, session) or self._unheard(member, session, chosen, standing)
+        bar = (
+            self._absent(member, session)
+            or _unlicensed(member, session, chosen)
+            or self._unheard(member, session, chosen, standing)
+        )
         return Seating(member, session, chosen, standing, bar)
 
     def verdict(self, station: Station, relay: Relay) -> PathVerdict:
@@ -119,6 +124,19 @@ class Usher:
             f"below the {100 * net.minimum_probability:.0f} % this net asks for"
         )
         return Bar(member.call_sign, key, "path", words)
+
+
+def _unlicensed(member: Member, session: Session, station: Station | None) -> Bar | None:
+    """A bar where the club's table says no; what it does not hold keeps nobody out of a chair."""
+    found = privileges.verdict(session, member, station)
+    if not found.is_refused:
+        return None
+    remedy = ""
+    if found.fault == "power" and found.most_power_w is not None:
+        remedy = (
+            f"may take it with the station turned down to {watts(found.most_power_w)}, if the path then holds"
+        )
+    return Bar(member.call_sign, str(session.pk), "licence", found.words, remedy=remedy)
 
 
 def decibels(value: float) -> str:

@@ -50,7 +50,11 @@ def takers() -> QuerySet[Member]:
 
 
 def with_all(members: QuerySet[Member]) -> QuerySet[Member]:
-    return members.select_related("turn_wish").prefetch_related("stations", "absences").order_by("call_sign")
+    return (
+        members.select_related("turn_wish", "licence_class")
+        .prefetch_related("stations", "absences", "licence_class__privileges")
+        .order_by("call_sign")
+    )
 
 
 def coming_sessions(nets: Collection[Net] | None, span: Span) -> list[Session]:
