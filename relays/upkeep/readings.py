@@ -131,18 +131,23 @@ def _sentence(kind: ReadingKind, found: Trend, meets: Crossing | None) -> str:
         return f"The readings span {found.span_days:.0f} days; a trend needs at least {trend.SHORTEST_SPAN_DAYS:.0f}."
     if found.standing == "level":
         return "No trend can be told from the scatter of the readings."
-    fast, slow = sorted((abs(found.slope_low), abs(found.slope_high)), reverse=True)
-    rate = (
-        f"{found.standing.capitalize()} by about {_rate(found.slope, kind.unit)} a year "
-        f"(90{TIE}% sure of {_rate(slow)} to {_rate(fast, kind.unit)})."
-    )
+    slow, fast = sorted((abs(found.slope_low), abs(found.slope_high)))
+    doubt = f"{_rate(slow)} to {_rate(fast, kind.unit)}"
+    sure = f" (90{TIE}% sure of {doubt})" if _rate(slow) != _rate(fast) else ""
+    rate = f"{found.standing.capitalize()} by about {_rate(found.slope, kind.unit)} a year{sure}."
     if meets is None:
         return f"{rate} It meets no limit within the time these readings can speak for."
-    until = f"and {whole_date(meets.latest)}" if meets.latest else "and a time these readings cannot tell"
     return (
         f"{rate} At that rate it reaches the limit of {figure(meets.limit, kind.unit)} about "
-        f"{whole_date(meets.on)}, between {whole_date(meets.earliest)} {until}, if nothing is changed."
+        f"{whole_date(meets.on)}{_between(meets)}, if nothing is changed."
     )
+
+
+def _between(meets: Crossing) -> str:
+    if meets.earliest == meets.latest:
+        return ""
+    until = whole_date(meets.latest) if meets.latest else "a time these readings cannot tell"
+    return f", between {whole_date(meets.earliest)} and {until}"
 
 
 def _rate(slope_a_day: float, unit: str = "") -> str:

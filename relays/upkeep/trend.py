@@ -2,9 +2,9 @@
 
 The slope is the median of the slopes of all pairs and the line passes through the median of what is left (Theil 1950;
 Sen 1968, "Estimates of the regression coefficient based on Kendall's tau", J. Am. Stat. Assoc. 63). One wild reading
-in five moves it little. The interval of the slope is Sen's: the ranks of the sorted slopes at the normal quantile times
-the standard deviation of Kendall's S, with ties in time counted out. All of it from memory of these papers, checked
-against a plain enumeration in the tests.
+in five moves it little. The interval of the slope is Sen's: ranks of the sorted slopes, from the normal quantile times
+the standard deviation of Kendall's S, with ties in time counted out. Sen's own example is among the tests; the rest of
+these papers is cited from memory.
 
 What it does not know: seasons, and that something was repaired. So it says nothing from few readings or a short
 time, nothing where the slope could as well be none, and nothing further ahead than the readings look back.
@@ -26,7 +26,6 @@ SHORTEST_SPAN_DAYS = 28.0
 # Readings beyond this are left out, oldest first: all pairs of a thousand are half a million slopes.
 MOST_READINGS = 200
 # Two-sided 90 %: one chance in twenty on each side. The quantile 0.95 of the standard normal distribution.
-CONFIDENCE = 0.9
 QUANTILE = 1.6448536269514722
 DAY_S = 86_400.0
 
@@ -92,14 +91,16 @@ def pair_slopes(days: Sequence[float], values: Sequence[float]) -> list[float]:
     return sorted((b - a) / (late - early) for (early, a), (late, b) in pairs if late != early)
 
 
-def slope_interval(slopes: Sequence[float], days: Sequence[float]) -> tuple[float, float]:
-    """Sen's interval at `CONFIDENCE` for sorted slopes of readings taken at `days`."""
+def slope_interval(
+    slopes: Sequence[float], days: Sequence[float], quantile: float = QUANTILE
+) -> tuple[float, float]:
+    """Sen's interval for sorted slopes of readings taken at `days`; at 90 % unless another quantile is given."""
     n = len(days)
     ties = [days.count(day) for day in sorted(set(days))]
     variance = (n * (n - 1) * (2 * n + 5) - sum(t * (t - 1) * (2 * t + 5) for t in ties)) / 18
-    half_width = QUANTILE * math.sqrt(variance)
-    # The whole numbers outwards: a wider interval rather than a bolder one.
-    first = max(0, math.floor((len(slopes) - half_width) / 2))
+    half_width = quantile * math.sqrt(variance)
+    # Ranks count from one, and are rounded outwards: a wider interval rather than a bolder one.
+    first = max(0, math.floor((len(slopes) - half_width) / 2) - 1)
     return slopes[first], slopes[len(slopes) - 1 - first]
 
 

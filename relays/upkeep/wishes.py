@@ -153,6 +153,8 @@ def renewal_wishes(today: dt.date) -> Iterator[Wanted]:
     """At each lead time to who sees to it, and to an officer too once it has ended."""
     for paper in renewals.papers():
         for lead, until in zip((*paper.leads, 0), (*paper.leads[1:], 0, None), strict=True):
+            if not lead and paper.days_left(today) >= 0:
+                continue  # an end is told of when it has come, as a misfortune is
             starts_on = paper.expires_on - _days(lead) if lead else paper.expires_on + _days(1)
             due_at = morning(starts_on)
             if until is None:
