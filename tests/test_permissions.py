@@ -148,6 +148,7 @@ OFFICE = {
     "members_member": {"officer"},
     "members_station": {"officer"},
     "members_user": {"officer"},
+    "members_licenceclass": {"officer"},
     "relays_site": {"officer", "steward", "net manager"},
     "relays_relay": {"officer", "steward", "net manager"},
     "relays_pathverdict": {"officer"},

@@ -33,6 +33,10 @@ OPERATION_WORDS = {
 NEEDED_WORDS = {Operation.CHAIR: "may not be net control", Operation.ALONE: "may not operate alone"}
 
 
+#: The verbs that verdicts begin with and that are said otherwise after “you”.
+YOUR_VERBS = {"has": "have", "holds": "hold"}
+
+
 @dataclass(frozen=True, slots=True)
 class Segment:
     """One stretch, both edges included. most_power_w: None where the class sets no limit of its own."""
@@ -90,6 +94,12 @@ class Verdict:
     words: str
     fault: Fault = ""
     most_power_w: float | None = None
+
+    @property
+    def yours(self) -> str:
+        """The words as said to the holder, after “you”."""
+        verb, _, rest = self.words.partition(" ")
+        return f"{YOUR_VERBS.get(verb, verb)} {rest}"
 
     @property
     def is_refused(self) -> bool:

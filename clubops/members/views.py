@@ -11,6 +11,7 @@ from django.views.decorators.cache import never_cache
 
 from clubops.members.forms import OwnDetailsForm
 from clubops.members.permissions import Reader
+from clubops.members.segments import in_words
 
 
 @login_required
@@ -25,5 +26,12 @@ def me(request: HttpRequest) -> HttpResponse:
         form.save()
         messages.success(request, "Saved.")
         return redirect("members:me")
-    context = {"member": member, "stations": member.stations.all(), "form": form}
+    allowed = member.licence_class.segments if member.licence_class else []
+    context = {
+        "member": member,
+        "allowed": allowed,
+        "allowed_words": in_words(allowed),
+        "stations": member.stations.all(),
+        "form": form,
+    }
     return render(request, "members/me.html", context, status=422 if form.is_bound else 200)

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 
+from django.db.models import prefetch_related_objects
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from clubops.members import locators
+from clubops import clock
+from clubops.members import locators, privileges
 from clubops.members.models import Station
 from clubops.members.permissions import Reader
+from clubops.members.segments import Verdict
 from relays import paths
+from relays.bands import HALF_OCCUPIED_MHZ
 from relays.models import PathVerdict, Relay
 
 # What "usable" asks for where no net asks for more: a signal at least as good as needed, more often than not.
@@ -48,12 +54,30 @@ def main_station(reader: Reader) -> Station | None:
     return reader.member.stations.filter(is_main=True).first() if reader.member else None
 
 
+def own_licence(reader: Reader, station: Station | None, relay: Relay, *, now: dt.datetime) -> Verdict | None:
+    """What the club's table says of sending on the relay's input; None for a reader who is no member."""
+    if reader.member is None:
+        return None
+    return privileges.may_transmit(
+        reader.member,
+        relay.input_mhz,
+        station.power_w if station else None,
+        on=clock.to_wall(now, reader.member.zone).date(),
+        half_bandwidth_mhz=HALF_OCCUPIED_MHZ,
+    )
+
+
 @require_safe
 def relay_list(request: HttpRequest) -> HttpResponse:
     """Every relay with what a newcomer needs to set."""
-    station = main_station(Reader(request.user))
+    reader, now = Reader(request.user), timezone.now()
+    station = main_station(reader)
     relays = Relay.objects.select_related("site")
-    rows = [(relay, own_path(station, relay)) for relay in relays]
+    if reader.member is not None:
+        prefetch_related_objects([reader.member], "licence_class__privileges")
+    rows = [
+        (relay, own_path(station, relay), own_licence(reader, station, relay, now=now)) for relay in relays
+    ]
     return render(request, "relays/list.html", {"rows": rows, "station": station})
 
 
@@ -61,12 +85,15 @@ def relay_list(request: HttpRequest) -> HttpResponse:
 def relay_page(request: HttpRequest, slug: str) -> HttpResponse:
     """One relay: settings, nets, site, cautions; the stewards' notes for stewards."""
     relay = get_object_or_404(Relay.objects.select_related("site__steward"), slug=slug)
+    reader = Reader(request.user)
+    station = main_station(reader)
     context = {
         "relay": relay,
         "site": relay.site,
         "locator": locators.to_locator(relay.site.latitude_deg, relay.site.longitude_deg),
         "nets": relay.nets.filter(is_active=True),
         "linked": relay.linked_to.all(),
-        "own": own_path(main_station(Reader(request.user)), relay),
+        "own": own_path(station, relay),
+        "licence": own_licence(reader, station, relay, now=timezone.now()),
     }
     return render(request, "relays/page.html", context)
