@@ -11,9 +11,9 @@ from nets import demo, demo_logs, feeds, schedule
 from nets.models import Duty, Net
 from nets.reminders import wishes
 from nets.rota import publishing
-from relays import demo_terrain, paths
+from relays import demo_population, demo_terrain, paths
 from relays.coverage import runs, working
-from relays.models import TerrainTile
+from relays.models import PopulationRaster, TerrainTile
 
 Moved = Callable[[int, int], None]
 Step = Callable[[dt.datetime, Moved], None]
@@ -24,6 +24,14 @@ def import_ground(now: dt.datetime, moved: Moved) -> None:
     moved(0, 1)
     if not TerrainTile.objects.exists():
         demo_terrain.import_demo_terrain(now=now)
+    moved(1, 1)
+
+
+def settle_people(now: dt.datetime, moved: Moved) -> None:
+    """Invented villages, unless some people are there already."""
+    moved(0, 1)
+    if not PopulationRaster.objects.exists():
+        demo_population.import_demo_population(now=now)
     moved(1, 1)
 
 
@@ -89,6 +97,7 @@ def build_calendars(now: dt.datetime, moved: Moved) -> None:
 
 STEPS: list[tuple[str, Step]] = [
     ("Importing real ground", import_ground),
+    ("Settling invented villages", settle_people),
     ("Inventing a club", load_club),
     ("Working out who reaches which relay", compute_paths),
     ("Drawing the coverage maps", draw_coverage),

@@ -98,11 +98,17 @@ def together(several: Sequence[Verdicts]) -> Verdicts:
 
 def added_km2(by: Verdicts, to: Sequence[Verdicts]) -> float:
     """Ground usable through one relay and through none of the others."""
+    lattice, new = newly_usable(by, to)
+    return float(row_areas_km2(lattice) @ np.count_nonzero(new, axis=1))
+
+
+def newly_usable(by: Verdicts, to: Sequence[Verdicts]) -> tuple[Lattice, npt.NDArray[np.bool_]]:
+    """Where one relay is usable and none of the others is, on a lattice over all of them."""
     lattice = common_lattice([by.lattice, *(each.lattice for each in to)])
     new = on_lattice(by, lattice).usable
     for each in to:
         new &= ~on_lattice(each, lattice).usable
-    return float(row_areas_km2(lattice) @ np.count_nonzero(new, axis=1))
+    return lattice, new
 
 
 def common_lattice(lattices: Sequence[Lattice]) -> Lattice:

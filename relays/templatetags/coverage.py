@@ -1,10 +1,12 @@
-"""Figures of areas, for the coverage map."""
+"""Figures of areas and people, for the coverage map."""
 
 from __future__ import annotations
 
 from django import template
 
 from clubops.templatetags.measures import NOT_KNOWN, TIE
+from relays.population import words
+from relays.reach.people import Reached
 
 register = template.Library()
 
@@ -28,6 +30,18 @@ def share(value: float | None) -> str:
     if 0.99 < value < 1:
         return f"over 99{TIE}%"
     return f"{100 * value:.0f}{TIE}%"
+
+
+@register.filter
+def people(value: float | None) -> str:
+    """A number of people: nobody, fewer than 10 people, about 12 400 people."""
+    return NOT_KNOWN if value is None else words.about(value)
+
+
+@register.filter
+def reached(value: Reached | None) -> str:
+    """Who lives where the signal is usable: about 12,400 people, of the 31,000 on the map."""
+    return NOT_KNOWN if value is None else words.of_the_map(value.usable, value.on_the_map)
 
 
 @register.filter

@@ -22,7 +22,7 @@ from tests.terrain.rasters import write_geotiff
 @pytest.fixture(autouse=True)
 def _nothing_kept() -> None:
     """What one test left in memory must not answer another."""
-    for kept in (live._rasters, live._packed, summary._numbers, sweeps._ground):
+    for kept in (live._rasters, live._packed, summary._numbers, summary._counts, sweeps._ground):
         kept.forget()
 
 
