@@ -95,6 +95,7 @@ class NetAdmin(admin.ModelAdmin):
             },
         ),
         ("Who may take the chair", {"fields": [("minimum_margin_db", "minimum_probability")]}),
+        ("Guests", {"fields": [("guest_of", "guest_class")]}),
         ("Script", {"fields": ["script"]}),
         ("Before it is saved", {"fields": ["agree"]}),
     ]  # fmt: skip

@@ -32,6 +32,9 @@ class Chairs:
         """Call signs only: this stands on public pages."""
         if self.session.state == Session.State.CANCELLED:
             return ""
+        guests = self.session.net.guest_of
+        if guests and not (self.net_control or self.backup):
+            return f"Net control: from {guests}."
         control = self.net_control.member.call_sign if self.net_control else "wanted"
         backup = self.backup.member.call_sign if self.backup else "wanted"
         return f"Net control: {control}. Backup: {backup}."
@@ -53,7 +56,9 @@ class Chairs:
 
     @property
     def is_short(self) -> bool:
-        """A chair is empty on a session that will take place."""
+        """A chair is empty on a session that will take place; guests fill their own."""
+        if self.session.net.guest_of:
+            return False
         return self.session.state == Session.State.SCHEDULED and not (self.net_control and self.backup)
 
 

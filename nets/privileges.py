@@ -34,6 +34,16 @@ def verdict(session: Session, member: Member, station: Station | None) -> Verdic
     )
 
 
+def guest_verdict(session: Session) -> Verdict | None:
+    """The same of guests by the class they told the club, whatever their power; None for the club's own nets."""
+    sent_mhz, guest_class = transmit_mhz(session), session.net.guest_class
+    if not session.net.guest_of or guest_class is None or sent_mhz is None:
+        return None
+    return privileges.class_may(
+        guest_class, sent_mhz, None, half_bandwidth_mhz=HALF_OCCUPIED_MHZ, needs=Operation.CHAIR
+    )
+
+
 def classes_for(session: Session) -> list[LicenceClass]:
     """Classes whose holders may take the chair there with some power, the one that is allowed least first."""
     sent_mhz = transmit_mhz(session)

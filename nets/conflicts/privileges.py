@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from clubops.members.segments import Verdict, watts
 from nets import privileges
@@ -32,6 +32,30 @@ def beyond_the_licence(taken: Sequence[Seat]) -> Iterator[Conflict]:
             net.zone,
             (seat.who, f"licence class {held}"),
             f"{seat.who}, {found.words}, {on_date(session.starts_at, net.zone)}.",
+            way_out(session, found),
+            len(group),
+            (session,),
+            (net,),
+        )
+
+
+def guests_beyond_the_licence(sessions: Iterable[Session]) -> Iterator[Conflict]:
+    """Guest nets where the class their net control is said to hold does not cover what is sent."""
+    beyond = [
+        (session, found)
+        for session in sessions
+        if (found := privileges.guest_verdict(session)) is not None and found.is_refused
+    ]
+    for group in gathered(beyond, lambda pair: (pair[0].net_id, pair[1])):
+        session, found = group[0]
+        net = session.net
+        yield Conflict(
+            "guests beyond the licence",
+            session.starts_at,
+            net.zone,
+            (f"{net.name}, run by {net.guest_of}", f"licence class {net.guest_class}"),
+            f"Net control of {net.name}, from {net.guest_of}, {found.words}, "
+            f"{on_date(session.starts_at, net.zone)}.",
             way_out(session, found),
             len(group),
             (session,),

@@ -38,6 +38,7 @@ def _of(sessions: list[Session], own: list[Session], now: dt.datetime) -> list[C
         *people.away(own_seats),
         *people.licences(own_seats),
         *privileges.beyond_the_licence(own_seats),
+        *privileges.guests_beyond_the_licence(own),
         *people.weak_paths(own_seats, now=now),
         *channels.off_the_air(own),
         *channels.outside_the_band(own),
@@ -50,4 +51,5 @@ def _sessions(now: dt.datetime) -> QuerySet[Session]:
     held = held.prefetch_related("member__licence_class__privileges")
     rows = Session.objects.filter(ends_at__gt=now, state=Session.State.SCHEDULED, net__is_active=True)
     relays = ("net__relay__site", "relay__site", "earlier_rule__relay__site")
-    return rows.select_related(*relays).prefetch_related(Prefetch("duties", queryset=held))
+    chairs = Prefetch("duties", queryset=held)
+    return rows.select_related(*relays).prefetch_related(chairs, "net__guest_class__privileges")

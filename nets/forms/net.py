@@ -89,6 +89,7 @@ class NetForm(PlainSentences, RuleChoices, forms.ModelForm):
         fields = [
             "name", "slug", "description", "relay", "simplex_mhz", "first_date", "ends_on", "start_time", "zone",
             "duration_min", "rule", "manager", "minimum_margin_db", "minimum_probability", "script", "is_active",
+            "guest_of", "guest_class",
         ]  # fmt: skip
         labels = {
             "start_time": "It starts at",
@@ -100,6 +101,8 @@ class NetForm(PlainSentences, RuleChoices, forms.ModelForm):
             "minimum_probability": "Least chance of being heard, 0 to 1",
             "slug": "Its word in addresses",
             "manager": "Net manager",
+            "guest_of": "Guests: another club or group whose net this is",
+            "guest_class": "Licence class of their net control",
         }
         help_texts = {
             "name": "Such as Tuesday Ridge Net.",
@@ -117,6 +120,8 @@ class NetForm(PlainSentences, RuleChoices, forms.ModelForm):
             "no source).",
             "minimum_probability": "Asked of net control in both directions: "
             "how sure the computation must be that the path works at all. It is no share of the evenings.",
+            "guest_of": "Its name. Their own net control takes the chair, so the rota leaves this net out.",
+            "guest_class": "As they tell it, so that the club can say whether it covers the frequency.",
             "script": "What net control reads, in order. Seen by members.",
             "is_active": "Switch it off to end it for now; nothing that was held is lost.",
         }
@@ -159,6 +164,9 @@ class NetForm(PlainSentences, RuleChoices, forms.ModelForm):
             self.fields["slug"].required = False
             # What it was is known from the row; the page need not carry it.
             self.fields["zone"].show_hidden_initial = False
+        guest_class = self.fields.get("guest_class")
+        if isinstance(guest_class, forms.ModelChoiceField):
+            guest_class.empty_label = "not known"
         relay, manager = self.fields.get("relay"), self.fields.get("manager")
         if isinstance(relay, forms.ModelChoiceField):
             relay.queryset, relay.empty_label = Relay.objects.all(), "no relay"

@@ -11,6 +11,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
+from clubops.members.licences import LicenceClass
 from clubops.members.models import Member, club_zone, validate_zone
 from nets import recurrence
 from relays import bands
@@ -100,6 +101,21 @@ class Net(HowItMeets):
     manager = models.ForeignKey(
         Member, null=True, blank=True, on_delete=models.SET_NULL, related_name="managed_nets"
     )
+    guest_of = models.CharField(
+        "run by guests",
+        max_length=80,
+        blank=True,
+        help_text="The other club or group whose net this is; empty for the club's own.",
+    )
+    guest_class = models.ForeignKey(
+        LicenceClass,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="guest_nets",
+        verbose_name="licence class of their net control",
+        help_text="As they tell it, if the club's table knows it.",
+    )
     script = models.TextField(blank=True, help_text="What net control reads, in order.")
     minimum_margin_db = models.FloatField(
         "least margin",
@@ -149,6 +165,9 @@ class Net(HowItMeets):
                 "one place only, so take one of them out."
             )
             raise ValidationError({"simplex_mhz": both})
+        if self.guest_class_id is not None and not self.guest_of.strip():
+            nobody = "A class of guests is given, and no guests; name the club or group whose net this is."
+            raise ValidationError({"guest_of": nobody})
         if self.simplex_mhz is not None:
             problems = bands.check_simplex(self.simplex_mhz, settings.CLUB_BAND_PROFILE)
             if wrong := [each.sentence for each in problems if each.is_error]:

@@ -69,8 +69,12 @@ def coming_sessions(nets: Collection[Net] | None, span: Span) -> list[Session]:
 
 
 def gather(nets: Collection[Net] | None, span: Span, terms: Terms, *, now: dt.datetime) -> World:
-    """Everything a rota of these nets (None: all) in this span depends on. Stale paths are worked out here."""
-    sessions = {str(session.pk): session for session in coming_sessions(nets, span)}
+    """Everything a rota of these nets (None: all) in this span depends on; guests' nets have net controls of their own.
+
+    Stale paths are worked out here.
+    """
+    own = [session for session in coming_sessions(nets, span) if not session.net.guest_of]
+    sessions = {str(session.pk): session for session in own}
     seats = {(key, role): seat_of(session, role) for key, session in sessions.items() for role in LOAD}
     turns = _turns(span)
     members = {member.call_sign: member for member in takers()}

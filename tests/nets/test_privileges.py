@@ -7,17 +7,20 @@ from collections.abc import Callable
 from decimal import Decimal
 
 import pytest
+from django.core.exceptions import ValidationError
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from clubops.clock import Span
 from clubops.members.licences import LicenceClass
 from clubops.members.models import Member
 from clubops.members.segments import Operation
-from nets import conflicts, duties, foretold, privileges
+from nets import agenda, conflicts, duties, foretold, privileges
 from nets.conflicts import Conflict
 from nets.models import Duty, Net, Session
+from nets.rota import world
 from relays.bands import HALF_OCCUPIED_MHZ
 from relays.models import Relay
 from tests.conftest import DEEP_HOLLOW, NOW, Cast, make_station
@@ -198,6 +201,48 @@ def test_a_licence_that_has_run_out_is_told_once(session: Session, cast: Cast) -
     cast.net_control.save()
     seat(session, cast.net_control)
     assert [each.kind for each in conflicts.coming(now=NOW)] == ["in the chair without a licence"]
+
+
+def guests(net: Net, *rows: tuple[str, str, float | None, int]) -> Net:
+    net.guest_of, net.guest_class = "the Valley Club", a_class("Fern", *rows)
+    net.full_clean()
+    net.save()
+    return net
+
+
+def test_a_guest_net_beyond_the_class_of_its_net_control_is_named(net: Net, session: Session) -> None:
+    guests(net, LOWER)
+    a_class("Summit", UPPER)
+    (found,) = conflicts.coming(now=NOW)
+    assert (found.kind, found.times) == ("guests beyond the licence", 12)
+    assert found.sides == ("Ridge Net, run by the Valley Club", "licence class Fern")
+    assert found.sentence.startswith(
+        "Net control of Ridge Net, from the Valley Club, may not send on 146.130 MHz"
+    )
+    assert found.way_out.startswith("Let somebody with licence class Summit take the chair.")
+
+
+@pytest.mark.parametrize("rows", [(), (UPPER,)])
+def test_guests_within_their_class_or_of_an_unknown_one_are_welcome(
+    rows: tuple[tuple[str, str, float | None, int], ...], net: Net, session: Session
+) -> None:
+    guests(net, *rows)
+    assert conflicts.coming(now=NOW) == []
+
+
+def test_guests_bring_their_own_net_control(net: Net, session: Session, cast: Cast) -> None:
+    """The rota leaves their net out, and no chair of it is wanted."""
+    guests(net)
+    found = world.gather(None, Span(NOW, NOW + dt.timedelta(weeks=4)), world.Terms(), now=NOW)
+    assert found.problem.seats == ()
+    (seat, *_) = agenda.between(NOW, NOW + dt.timedelta(weeks=1))
+    assert (seat.line, seat.is_short) == ("Net control: from the Valley Club.", False)
+
+
+def test_a_guests_class_without_guests_is_refused(net: Net) -> None:
+    net.guest_class = a_class("Fern")
+    with pytest.raises(ValidationError, match="name the club or group whose net this is"):
+        net.full_clean()
 
 
 def test_a_declined_chair_is_no_conflict(session: Session, cast: Cast) -> None:
