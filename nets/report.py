@@ -103,6 +103,12 @@ class Report:
         return self.log.closed_at - self.log.opened_at
 
     @property
+    def events(self) -> tuple[tuple[str, str, dt.datetime], ...]:
+        """(what, by whom, when) of every opening and closing."""
+        kept = self.log.events if self.log else []
+        return tuple((each["what"], each["by"], dt.datetime.fromisoformat(each["at"])) for each in kept)
+
+    @property
     def changes_after_closing(self) -> tuple[Change, ...]:
         return tuple(change for change in self.changes if change.is_after_closing)
 

@@ -14,7 +14,7 @@ from typing import Any
 from clubops.members.models import Member, Station
 from nets import duties
 from nets.checkins.keeping import LogRefused, evening_of, open_first, turn_page, writing
-from nets.checkins.typed import Evening, TypedError, read_fields
+from nets.checkins.typed import Evening, TypedError, as_signed, read_fields
 from nets.models import CheckIn, Correction, Session
 from relays import paths
 from relays.models import Relay
@@ -48,6 +48,9 @@ def record(
     typed["via"] = typed["via"] or _usual_way(session)
     has_time = bool(str(typed["time"]).strip())
     fields = read_fields(typed, evening, [name for name in TYPED if name != "time" or has_time])
+    if signed := as_signed(str(typed["call_sign"])):
+        # What makes it the same station makes it another place: worth keeping, but not as part of the call sign.
+        fields["notes"] = f"Signed {signed}. {fields['notes']}".strip()
     fields.setdefault("heard_at", _believed(given.get("heard_at"), session, now))
     _name_the_relay(fields, session)
     with writing(session) as log:

@@ -64,6 +64,18 @@ def turn_page(log: SessionLog) -> int:
     return log.version
 
 
+def too_early(session: Session, *, now: dt.datetime) -> str:
+    """Why the log cannot be opened yet, as a sentence; empty when it can, or when it was."""
+    if now >= session.starts_at - OPENS_BEFORE or SessionLog.objects.filter(
+        session=session, opened_at__isnull=False
+    ):
+        return ""
+    opens = clock.to_wall(session.starts_at - OPENS_BEFORE, session.net.zone)
+    return (
+        f"This session is still ahead; its log can be opened from {opens:%H:%M} on {opens.day} {opens:%B %Y}."
+    )
+
+
 def open_log(session: Session, *, by: str, now: dt.datetime, net_control: Member | None = None) -> SessionLog:
     """Start the session. Opening an open log changes nothing; a closed one is reopened.
 
@@ -89,11 +101,8 @@ def open_first(
     """Start a session whose locked log was never opened; the caller turns the page. Raises `LogRefused`."""
     if session.state == Session.State.CANCELLED:
         raise LogRefused("This session is called off. If it takes place after all, put it back first.")
-    if now < session.starts_at - OPENS_BEFORE:
-        opens = clock.to_wall(session.starts_at - OPENS_BEFORE, session.net.zone)
-        raise LogRefused(
-            f"This session is still ahead; its log can be opened from {opens:%H:%M} on {opens.day} {opens:%B %Y}."
-        )
+    if sentence := too_early(session, now=now):
+        raise LogRefused(sentence)
     log.opened_at, log.opened_by = now, by
     log.net_control = net_control or _rostered(session)
     _note(log, "opened", by, now)

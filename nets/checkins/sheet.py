@@ -11,12 +11,13 @@ import datetime as dt
 import io
 import uuid
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
+from clubops.members import callsigns
 from nets.checkins import entries
 from nets.checkins.keeping import LogRefused, evening_of
-from nets.checkins.typed import Evening, TypedError, read_fields
+from nets.checkins.typed import Evening, TypedError, read_call_sign, read_fields
 from nets.exports.table import FORMULA_STARTS
 from nets.models import Session
 
@@ -55,6 +56,7 @@ class SheetRow:
     cells: Mapping[str, str]
     fields: Mapping[str, Any]
     problem: str = ""
+    remark: str = ""
 
     @property
     def is_good(self) -> bool:
@@ -125,6 +127,7 @@ def read(text: str, session: Session) -> Sheet:
         raise SheetError(f"The table has {len(table) - 1} rows; at most {MOST_ROWS} are read at once.")
     evening = evening_of(session)
     rows = [_row(line, raw, cells, fields, evening) for line, raw, cells in table[1:] if any(cells)]
+    rows = _remarked(rows, session)
     unknown = [
         heading.strip()
         for heading, field in zip(table[0][2], fields, strict=True)
@@ -176,6 +179,25 @@ def _row(line: int, raw: str, cells: list[str], fields: list[str], evening: Even
         return SheetRow(line, raw, given, _read_row(given, evening))
     except TypedError as problem:
         return SheetRow(line, raw, given, {}, problem.sentence)
+
+
+def _remarked(rows: list[SheetRow], session: Session) -> list[SheetRow]:
+    """The rows with what somebody should see before saving them; none of it stops them."""
+    in_the_log = set(session.check_ins.filter(is_struck=False).values_list("call_sign", flat=True))
+    lines: dict[str, int] = {}
+    found = []
+    for row in rows:
+        call_sign = read_call_sign(row.fields["call_sign"]) if row.is_good else ""
+        remark = ""
+        if call_sign in lines:
+            remark = f"The same station as line {lines[call_sign]}; saved, it stands twice."
+        elif call_sign in in_the_log:
+            remark = "In the log already; saved, it stands twice."
+        elif call_sign and not callsigns.is_well_formed(call_sign):
+            remark = "Not a whole call sign; it is taken as it is."
+        lines.setdefault(call_sign, row.line)
+        found.append(replace(row, remark=remark))
+    return found
 
 
 def _read_row(given: Mapping[str, str], evening: Evening) -> dict[str, Any]:

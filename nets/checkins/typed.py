@@ -91,6 +91,12 @@ def read_call_sign(text: str) -> str:
     return kept
 
 
+def as_signed(text: str) -> str:
+    """The call sign as it was given, where marks went with it ("QZ2AAA/P"); empty where none did."""
+    given = "".join(text.upper().replace("\N{LATIN CAPITAL LETTER O WITH STROKE}", "0").split())
+    return given if "/" in given and given != read_call_sign(text) else ""
+
+
 def read_text(field: str, value: object) -> str:
     """A line of text, outer spaces gone. Raises `TypedError` when it is longer than its column."""
     words, longest = LENGTHS[field]

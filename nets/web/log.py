@@ -17,7 +17,7 @@ from clubops import clock
 from clubops.members.permissions import Reader
 from nets import report
 from nets.checkins import entries, rollcall, sync
-from nets.checkins.keeping import LogRefused, close_log, evening_of, log_of, open_log
+from nets.checkins.keeping import LogRefused, close_log, evening_of, log_of, open_log, too_early
 from nets.checkins.typed import TypedError, read_key
 from nets.models import CheckIn, RollCall, Session, SessionLog
 from nets.web.log_access import keeper_name, keepers_only
@@ -72,6 +72,7 @@ def desk(request: HttpRequest, session: Session) -> dict[str, Any]:
         "session": session,
         "net": session.net,
         "log": log,
+        "opens_at": too_early(session, now=timezone.now()),
         "rows": list(reversed(rows)),
         "stations": max((row.number or 0 for row in rows), default=0),
         "roll": roll,
@@ -120,6 +121,7 @@ def _for_the_script(request: HttpRequest, session: Session) -> dict[str, Any]:
             "worker": address_of("log_worker", session),
             "page": address_of("log", session),
             "entry": address_of("log_entry", session, uuid.UUID(int=0)),
+            "report": address_of("report", session),
             "login": f"{reverse('login')}?next={request.path}",
         },
         "log": sync.changes_since(session, 0),

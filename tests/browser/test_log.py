@@ -159,6 +159,7 @@ def test_an_entry_the_site_refuses_is_shown_and_put_right(at_the_desk: Drive, si
         write(page, "QX2TAK")
         page.wait_for_selector("#refused .call-sign")
         said = page.locator("#refused p").inner_text()
+        assert queue(page) == "1 entry was not accepted; it waits below."
         page.click("text=Put it right")
         page.fill("#entry_time", "")
         page.press("#entry_time", "Enter")
@@ -197,7 +198,6 @@ def test_the_whole_evening_by_keyboard_alone(at_the_desk: Drive, site: Site) -> 
         press("ArrowDown")
         said["completed"] = page.input_value("#entry_call_sign")
         press("Tab")
-        press("Tab")
         type_("59")
         press("Tab")
         type_("w")
@@ -207,7 +207,7 @@ def test_the_whole_evening_by_keyboard_alone(at_the_desk: Drive, site: Site) -> 
         said["asked"] = page.locator("#entry-hint").inner_text()
         press("Enter")
         type_("QX7NEW")
-        for _ in range(4):
+        for _ in range(3):
             press("Tab")
         type_("Nelly")
         press("Enter")
@@ -234,6 +234,43 @@ def test_the_whole_evening_by_keyboard_alone(at_the_desk: Drive, site: Site) -> 
     assert rows["QX7NEW"]["name"] == "Nelly"
     assert "QZ2CLE" in rows
     assert "Everybody on the list has been called" in said["roll"]
+
+
+def test_tab_leads_from_the_call_sign_to_the_report(at_the_desk: Drive, site: Site) -> None:
+    def evening(page: Any) -> None:
+        page.keyboard.type("QX2TAK")
+        page.keyboard.press("Tab")
+        page.keyboard.type("59")
+        page.keyboard.press("Enter")
+        wait_until_sent(page)
+
+    at_the_desk(evening)
+    assert [(row["call_sign"], row["report"]) for row in site.rows()] == [("QX2TAK", "59")]
+
+
+def test_a_portable_mark_hides_no_duplicate(at_the_desk: Drive, site: Site) -> None:
+    def evening(page: Any) -> tuple[str, str]:
+        write(page, "QX2TAK")
+        page.keyboard.type("qx2tak/m")
+        hint = str(page.locator("#entry-hint").inner_text())
+        page.keyboard.press("Enter")
+        said = str(page.locator("#said").inner_text())
+        wait_until_sent(page)
+        return hint, said
+
+    hint, said = at_the_desk(evening)
+    assert "Heard already, number 1" in hint
+    assert said.startswith("QX2TAK logged again, signed QX2TAK/M.")
+    assert site.rows()[1]["notes"] == "Signed QX2TAK/M."
+
+
+def test_escape_empties_the_call_sign(at_the_desk: Drive, site: Site) -> None:
+    def evening(page: Any) -> str:
+        page.keyboard.type("zz")
+        page.keyboard.press("Escape")
+        return str(page.input_value("#entry_call_sign"))
+
+    assert at_the_desk(evening) == ""
 
 
 def test_part_of_a_call_sign_is_asked_about_once(at_the_desk: Drive, site: Site) -> None:

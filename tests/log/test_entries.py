@@ -195,3 +195,12 @@ def test_every_change_raises_the_version_by_one(log: Log, session: Session) -> N
 )
 def test_readability_is_the_first_digit_of_a_report(report: str, readability: int | None) -> None:
     assert CheckIn(report=report).readability == readability
+
+
+def test_a_portable_mark_is_kept_beside_the_call_sign(log: Log) -> None:
+    row = log("f/qz2mem/p", notes="on the dam")
+    assert (row.call_sign, row.notes) == ("QZ2MEM", "Signed F/QZ2MEM/P. on the dam")
+
+
+def test_a_call_sign_without_marks_leaves_the_notes_alone(log: Log) -> None:
+    assert log("qz 2mem", notes="on the dam").notes == "on the dam"

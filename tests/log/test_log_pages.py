@@ -10,7 +10,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
 from nets import schedule
-from nets.checkins import rollcall
+from nets.checkins import keeping, rollcall
 from nets.models import CheckIn, Duty, Session, SessionLog
 from tests.conftest import Cast
 from tests.log.conftest import BY, Log, heard_in, minutes
@@ -229,3 +229,22 @@ def test_what_is_no_table_gets_a_sentence(keeper: Client, given: dict[str, objec
     answer = keeper.post(IMPORT, given)
     assert answer.status_code == 422
     assert answer.context["form"].non_field_errors()
+
+
+def test_before_its_time_the_page_says_when_the_log_opens(
+    keeper: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("nets.web.log.timezone.now", lambda: minutes(-60 * 10))
+    page = text(keeper)
+    assert "its log can be opened from 13:30 on 3 March 2026" in page
+    assert 'id="entry-form"' not in page
+
+
+def test_the_report_gives_times_in_words(
+    keeper: Client, closed: Callable[[], SessionLog], session: Session
+) -> None:
+    closed()
+    keeping.open_log(session, by=BY, now=minutes(50))
+    closed()
+    assert "Reopened by" in (page := text(keeper, LOG.replace("log/", "report/")))
+    assert "2026-03-04T" not in page

@@ -150,3 +150,29 @@ def test_struck_rows_are_marked_and_do_not_come_back(session: Session, log: Log)
     row.is_struck = True
     row.save()
     assert "struck out" in problems(table.csv_text(report.report(session)), session)[0]
+
+
+def remarks(text: str, session: Session) -> list[str]:
+    return [row.remark for row in sheet.read(text, session).rows]
+
+
+def test_a_station_that_is_in_the_log_already_is_marked(session: Session, log: Log) -> None:
+    log("QZ2MEM")
+    assert remarks("Call sign\nqz2mem/p\nQX7TAB\n", session) == [
+        "In the log already; saved, it stands twice.",
+        "",
+    ]
+
+
+def test_a_station_that_stands_twice_in_the_table_is_marked(session: Session) -> None:
+    assert remarks("Call sign\nQX7TAB\nQX7TAB\n", session)[1] == (
+        "The same station as line 2; saved, it stands twice."
+    )
+
+
+def test_what_is_not_a_whole_call_sign_is_marked_and_taken(session: Session) -> None:
+    read = sheet.read("Call sign\n7XY\n", session)
+    assert (read.rows[0].remark, read.rows[0].is_good) == (
+        "Not a whole call sign; it is taken as it is.",
+        True,
+    )

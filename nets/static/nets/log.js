@@ -1,6 +1,6 @@
 // The log page: writes down what is typed at once, in this browser, and lets the wire carry it to the site.
 
-import { Book } from "./log/book.js";
+import { bare, Book } from "./log/book.js";
 import { Correction } from "./log/correction.js";
 import { byId, make, times } from "./log/dom.js";
 import { List } from "./log/list.js";
@@ -108,14 +108,15 @@ function log() {
         return;
     }
     // Not before: a name that appears in a field while somebody types into it ends up there twice.
-    const [, name, place] = names.find(values.call_sign) ?? [];
+    const [, name, place] = names.find(bare(values.call_sign)) ?? [];
     values.name ||= name ?? "";
     values.place ||= place ?? "";
+    const again = Boolean(book.heard(values.call_sign));
     queue({ do: "check_in", ...values, heard_at: heardThen || timeHeard() });
-    const again = book.heard(values.call_sign)?.again;
     names.close();
     clear();
-    say(`${values.call_sign} logged${again ? " again" : ""}. ${values.traffic ? `${values.traffic} traffic.` : ""}`);
+    const plain = bare(values.call_sign);
+    say(`${plain} logged${again ? " again" : ""}${plain === values.call_sign ? "" : `, signed ${values.call_sign}`}. ${values.traffic ? `${values.traffic} traffic.` : ""}`);
 }
 
 // What must be asked before it is written down: nothing typed, a time that is none, part of a call sign.
@@ -156,7 +157,7 @@ function clear() {
 function hint() {
     const callSign = field.call_sign.value.trim().toUpperCase();
     const words = [];
-    const known = names.find(callSign);
+    const known = names.find(bare(callSign));
     if (known) words.push(`${[known[1], known[2]].filter(Boolean).join(", ") || callSign}${known[3] ? "" : ", visitor"}.`);
     const earlier = callSign && book.heard(callSign);
     if (earlier) words.push(`Heard already, number ${earlier.number}; logging it again marks it.`);
@@ -219,7 +220,10 @@ function drawQueue() {
     const login = make("a", { href: page.urls.login, target: "_blank" }, "Log in in another window");
     const kept = store.keeps ? "kept in this browser" : "kept only while this page is open, because the browser refuses more; do not close it";
     let state = count ? "waiting" : "sent";
-    let words = [count ? `${unsent}, sending.` : "Everything is sent."];
+    const refused = store.refused().length;
+    const left = refused === 1 ? "1 entry was not accepted; it waits below." : `${refused} entries were not accepted; they wait below.`;
+    let words = [count ? `${unsent}, sending.` : refused ? left : "Everything is sent."];
+    if (refused && !count) state = "waiting";
     if (connection === "no connection") words = [count ? `No connection. ${unsent}, ${kept}.` : "No connection. Go on logging; what you type is kept."];
     if (connection === "logged out") words = [`You are logged out, or this login may no longer keep this log. ${count ? `${unsent}, ${kept}. ` : ""}`, login, "."];
     if (connection === "another login") words = [`Somebody else has logged in in this browser. ${unsent}, ${kept} until ${page.who} logs in again. `, login, "."];
@@ -300,6 +304,12 @@ function forget() {
 function drawState({ opened_at: openedAt, closed_at: closedAt }) {
     const words = closedAt ? `Closed at ${clock.local(closedAt)}.` : `Started at ${clock.local(openedAt)}.`;
     if (openedAt) byId("desk-state").replaceChildren(words);
+    if (closedAt && byId("close-form")) {
+        byId("close").replaceChildren(
+            make("h2", { id: "close-title" }, "This session is closed"),
+            make("p", {}, "Somebody else closed it. Entries and corrections are still taken; the report shows them as made after closing."),
+            make("div", { class: "actions" }, make("a", { class: "button main", href: page.urls.report }, "See the report")));
+    }
 }
 
 // The last page of the evening: not before everything that was typed has arrived.

@@ -2,6 +2,17 @@
 
 const byTime = (one, other) => one.heard_at.localeCompare(other.heard_at) || one.key.localeCompare(other.key);
 
+const CALL_SIGN = /^([A-Z]{1,2}|[A-Z][0-9]|[0-9][A-Z])[0-9][A-Z0-9]{0,3}[A-Z]$/;
+
+// The call sign without portable marks or a visitor's prefix, as the site keeps it: the longest part that has the shape.
+export function bare(callSign) {
+    const parts = callSign.toUpperCase().split("/").map((part) => part.replaceAll(" ", ""));
+    const fitting = parts.filter((part) => CALL_SIGN.test(part));
+    return fitting.sort((one, other) => other.length - one.length)[0] ?? callSign;
+}
+
+const signed = (callSign) => (bare(callSign) === callSign.toUpperCase() || !callSign.includes("/") ? "" : `Signed ${callSign.toUpperCase()}.`);
+
 export class Book {
     #entries = new Map();
     #roll = new Map();
@@ -60,7 +71,7 @@ export class Book {
     #unsent(operation) {
         return {
             key: operation.key,
-            call_sign: operation.call_sign.toUpperCase(),
+            call_sign: bare(operation.call_sign.toUpperCase()),
             is_whole: true,
             is_visitor: false,
             is_new: false,
@@ -74,7 +85,7 @@ export class Book {
             via_note: operation.via_note,
             path: this.#path(operation),
             traffic: operation.traffic,
-            notes: operation.notes,
+            notes: [signed(operation.call_sign), operation.notes].filter(Boolean).join(" "),
             is_struck: false,
             corrections: 0,
             unsent: true,
@@ -86,7 +97,7 @@ export class Book {
         Object.assign(entry, others, { unsent: true });
         if (time !== undefined) entry.typedTime = time;
         if ("via" in changes || "via_note" in changes) entry.path = this.#path(entry);
-        if ("call_sign" in changes) entry.call_sign = changes.call_sign.toUpperCase();
+        if ("call_sign" in changes) entry.call_sign = bare(changes.call_sign.toUpperCase());
     }
 
     #path({ via, via_note: note }) {
@@ -96,7 +107,7 @@ export class Book {
 
     // The first entry of that station, if it was heard already.
     heard(callSign) {
-        return this.entries().find((entry) => !entry.is_struck && entry.call_sign === callSign);
+        return this.entries().find((entry) => !entry.is_struck && entry.call_sign === bare(callSign));
     }
 
     // The lines of the roll in order: heard, no answer, or still to be called.

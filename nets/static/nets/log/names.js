@@ -88,6 +88,10 @@ export class Names {
         if (event.key === "Escape" && this.isOpen) {
             event.preventDefault();
             this.close();
+        } else if (event.key === "Escape" && this.field.value) {
+            event.preventDefault();
+            this.field.value = "";
+            this.field.dispatchEvent(new Event("input", { bubbles: true }));
         } else if (event.key === "ArrowDown" || event.key === "ArrowUp") {
             if (!this.isOpen) this.#look();
             if (!this.#shown.length) return;
