@@ -142,12 +142,17 @@ def _tell_backup(
     session: Session, role: str, chairs: dict[str, Duty], why: str, now: dt.datetime
 ) -> Iterator[Wanted]:
     """The backup hears of it when the session is near: what is weeks away is the manager's to mend."""
-    backup = chairs.get(Duty.Role.BACKUP)
+    backup = backup_to_tell(role, chairs.get(Duty.Role.BACKUP))
     near = session.starts_at - now <= dt.timedelta(hours=settings.NOTICES_CONFIRM_BY_H)
-    if role != Duty.Role.NET_CONTROL or not near or why == "unsubscribed":
-        return
-    if backup is not None and backup.state != Duty.State.DECLINED and backup.member.is_active:
-        yield _doubt(IN_DOUBT_BACKUP, session, role, chairs.get(role), why, backup.member)
+    if backup is not None and near and why != "unsubscribed":
+        yield _doubt(IN_DOUBT_BACKUP, session, role, chairs.get(role), why, backup)
+
+
+def backup_to_tell(role: str, backup: Duty | None) -> Member | None:
+    """Who could step in for net control, if there is somebody."""
+    if role != Duty.Role.NET_CONTROL or backup is None or backup.state == Duty.State.DECLINED:
+        return None
+    return backup.member if backup.member.is_active else None
 
 
 def _tell_manager(
@@ -155,19 +160,28 @@ def _tell_manager(
 ) -> Iterator[Wanted]:
     """The manager hears at once what cannot mend itself, and last of a chair that is merely unconfirmed."""
     duty, backup = chairs.get(role), chairs.get(Duty.Role.BACKUP)
-    if why in ("unconfirmed", "empty"):
-        backup_was_told = role == Duty.Role.NET_CONTROL and backup is not None
-        hours = settings.NOTICES_TELL_MANAGER_BY_H if backup_was_told else settings.NOTICES_CONFIRM_BY_H
-        if session.starts_at - now > dt.timedelta(hours=hours):
-            return
+    wait = dt.timedelta(hours=hours_until_manager(role, backup))
+    if why in ("unconfirmed", "empty") and session.starts_at - now > wait:
+        return
     manager = manager_of(session.net, other_than=duty.member if duty else None)
     if manager is not None:
         yield _doubt(IN_DOUBT_MANAGER, session, role, duty, why, manager)
 
 
+def hours_until_manager(role: str, backup: Duty | None) -> float:
+    """How long before the session the manager hears of a chair that is merely unconfirmed or empty."""
+    backup_was_told = role == Duty.Role.NET_CONTROL and backup is not None
+    return settings.NOTICES_TELL_MANAGER_BY_H if backup_was_told else settings.NOTICES_CONFIRM_BY_H
+
+
+def doubt_about_whom(duty: Duty | None) -> str:
+    """The holder's part of the key of a doubt."""
+    return f"duty:{duty.pk}/holder:{duty.member_id}" if duty else "nobody"
+
+
 def doubt_key(kind: str, session: Session, role: str, duty: Duty | None, why: str, recipient_id: int) -> str:
     """The same doubt about the same person is told once."""
-    about = f"duty:{duty.pk}/holder:{duty.member_id}" if duty else "nobody"
+    about = doubt_about_whom(duty)
     if duty and why == "declined":
         about += f"/{duty.sequence}"  # who declines, agrees and declines again is told of again
     return f"{kind}/session:{session.pk}/{role}/{about}/{why}/member:{recipient_id}"

@@ -13,6 +13,7 @@ from django.utils import timezone
 from clubops.members.permissions import Reader
 from nets import agenda, conflicts, duties, feeds, schedule
 from nets.models import Duty, Net, Session
+from nets.reminders import progress
 from nets.web import plan_forms
 from nets.web.access import members_only, net_managers_only
 from nets.web.forms import ChairForm
@@ -71,6 +72,7 @@ def session_page(request: HttpRequest, slug: str, date: str) -> HttpResponse:
             "is_mine": bool(duty and reader.member and duty.member_id == reader.member.pk),
             "form_url": reverse("nets:chair", args=[slug, date, role]),
             "path_url": _path_url(reader, duty, session),
+            "steps": progress.steps(session, role, now=now),
         }
         for role, words, duty in seats.duties
     ]
