@@ -13,6 +13,7 @@ from nets.models import Absence, Duty
 from nets.web import my_calendar
 from nets.web.access import own_entry, roster_only
 from nets.web.forms import AbsenceForm
+from relays.upkeep import due
 
 
 @roster_only
@@ -32,6 +33,7 @@ def my_duties(request: HttpRequest) -> HttpResponse:
     context = {
         "rows": rows,
         "absences": member.absences.filter(last_date__gte=now.date()),
+        "upkeep": due.of_member(member, today=due.club_day(now)),
         "form": form,
         **my_calendar.context(member),
     }

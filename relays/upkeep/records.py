@@ -56,7 +56,7 @@ def record(task: UpkeepTask, visit: Visit, *, now: dt.datetime) -> tuple[UpkeepR
             "done_on": visit.done_on,
             "by": visit.by,
             "notes": visit.notes.strip(),
-            "was_due_on": due.standing_of(task, today=today).due_on,
+            "was_due_on": _was_due_on(task, visit, today),
             "recorded_at": now,
         },
     )
@@ -91,6 +91,13 @@ def mark_done_today(tasks: Iterable[UpkeepTask], *, by: Member | None, now: dt.d
         if not task.records.filter(done_on=today).exists():
             count += record(task, Visit(today, by, token=token), now=now)[1]
     return count
+
+
+def _was_due_on(task: UpkeepTask, visit: Visit, today: dt.date) -> dt.date | None:
+    """When the visit was due; None for one that is written down after a later one."""
+    standing = due.standing_of(task, today=today)
+    is_afterthought = standing.last_done_on is not None and visit.done_on < standing.last_done_on
+    return None if is_afterthought else standing.due_on
 
 
 def _require_usable(visit: Visit, today: dt.date) -> None:

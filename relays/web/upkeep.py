@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import io
 import uuid
 
@@ -19,7 +20,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from clubops.members.permissions import Reader
 from clubops.wake import wake
 from relays import tasks
-from relays.models import ReadingKind, UpkeepRecord, UpkeepTask
+from relays.models import Reading, ReadingKind, UpkeepRecord, UpkeepTask
 from relays.upkeep import due, hazards, people, plot, readings, records, rhythm
 from relays.web.upkeep_forms import ReadingForm, VisitForm
 
@@ -109,6 +110,7 @@ def task(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "task": row,
         "standing": due.standing_of(row, today=today),
+        "steward": people.steward_of(row.the_site),
         "often": rhythm.in_words(row.plan),
         "cautions": hazards.named(row.hazards),
         "form": form,
@@ -181,9 +183,7 @@ def reading(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "kind": kind,
         "task": kind.task,
-        "rows": [
-            (row, readings.judge(kind, row.value), readings.figure(row.value, kind.unit)) for row in rows
-        ],
+        "rows": [_line(kind, row) for row in rows],
         "limits": readings.limits_in_words(kind),
         "outlook": outlook,
         "plot": plot.readings_plot(kind, rows, outlook, zone=settings.CLUB_ZONE),
@@ -197,6 +197,11 @@ def reading(request: HttpRequest, pk: int) -> HttpResponse:
         context,
         status=422 if form is not None and form.is_bound else 200,
     )
+
+
+def _line(kind: ReadingKind, row: Reading) -> tuple[Reading, readings.Judgement, str, dt.date]:
+    judged = readings.judge(kind, row.value)
+    return row, judged, readings.figure(row.value, kind.unit), due.club_day(row.at)
 
 
 def _log(request: HttpRequest, kind: ReadingKind, form: ReadingForm, reader: Reader) -> bool:

@@ -8,8 +8,19 @@ from django.urls import reverse
 
 WORDS = {
     "outsider": ["Home", "Nets", "Relays", "Map", "Check a path", "Log in"],
-    "member": ["Home", "Nets", "Rota", "Relays", "Map", "Check a path", "My duties", "Log out"],
-    "officer": ["Home", "Nets", "Rota", "Relays", "Map", "Check a path", "My duties", "Office", "Log out"],
+    "member": ["Home", "Nets", "Rota", "Relays", "Map", "Check a path", "Upkeep", "My duties", "Log out"],
+    "officer": [
+        "Home",
+        "Nets",
+        "Rota",
+        "Relays",
+        "Map",
+        "Check a path",
+        "Upkeep",
+        "My duties",
+        "Office",
+        "Log out",
+    ],
 }
 
 
