@@ -15,6 +15,8 @@ from django.contrib.auth.models import Group
 from django.db import transaction
 
 from clubops import clock
+from clubops.members import privileges
+from clubops.members.licences import LicenceClass, Privilege
 from clubops.members.models import Member, Station, User
 from clubops.members.roles import GRANTS
 from nets.models import Net
@@ -46,6 +48,8 @@ def load_club(*, now: dt.datetime, path: Path = CLUB_FILE) -> bool:
     if Member.objects.exists() or Site.objects.exists():
         return False
     club = json.loads(path.read_text(encoding="utf-8"))
+    for row in club["licence_classes"]:
+        _make_class(row)
     for row in club["members"]:
         _make_member(row, now)
     for row in club["sites"]:
@@ -67,11 +71,26 @@ def _checked(row: Any) -> None:
     row.save()
 
 
+def _make_class(row: dict[str, Any]) -> None:
+    """A class of licence, invented: no country's table is delivered as true."""
+    rows = row.pop("privileges")
+    made = LicenceClass(**row)
+    _checked(made)
+    for each in rows:
+        edges = {name: Decimal(each.pop(name)) for name in ("low_mhz", "high_mhz")}
+        _checked(Privilege(licence_class=made, **edges, **each))
+
+
+def _class_named(row: dict[str, Any], field: str) -> LicenceClass | None:
+    return privileges.class_named(row.pop(field, ""))
+
+
 def _make_member(row: dict[str, Any], now: dt.datetime) -> None:
     member = Member(
         call_sign=row["call_sign"],
         name=row["name"],
         email=f"{row['call_sign'].lower()}@members.club.example",
+        licence_class=_class_named(row, "licence_class"),
         takes_the_chair=row["chair"],
         is_experienced=row.get("experienced", False),
         willingness=row.get("willingness", 1),
@@ -97,7 +116,8 @@ def _make_net(row: dict[str, Any], now: dt.datetime) -> None:
     net = Net(
         relay=Relay.objects.get(slug=row.pop("relay")) if "relay" in row else None,
         simplex_mhz=Decimal(row.pop("simplex_mhz")) if "simplex_mhz" in row else None,
-        manager=Member.objects.get(call_sign=row.pop("manager")),
+        manager=Member.objects.get(call_sign=row.pop("manager")) if "manager" in row else None,
+        guest_class=_class_named(row, "guest_class"),
         start_time=dt.time.fromisoformat(row.pop("start_time")),
         first_date=began + dt.timedelta(days=(weekday - began.weekday()) % 7),
         **row,

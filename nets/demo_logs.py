@@ -45,8 +45,8 @@ class Voice:
 
 
 def write_up(net: Net, *, now: dt.datetime) -> int:
-    """Log the past sessions of a net that has no log yet; how many. Repeating it changes nothing."""
-    if SessionLog.objects.filter(session__net=net).exists():
+    """Log the past sessions of a net that has no log yet; how many. Guests keep their own; again changes nothing."""
+    if net.guest_of or SessionLog.objects.filter(session__net=net).exists():
         return 0
     span = clock.Span(now - dt.timedelta(weeks=WEEKS), now - dt.timedelta(days=1))
     meetings = schedule.given(schedule.rules_of(net), span)

@@ -10,8 +10,10 @@ import pytest
 from django.apps import apps
 from rich.console import Console
 
+from clubops.members.licences import LicenceClass
 from clubops.members.models import Member, User
-from nets import demo, demo_report, demo_run
+from clubops.members.segments import overlaps
+from nets import demo, demo_report, demo_run, privileges
 from nets.models import Duty, Net, Session
 from relays.models import PathVerdict, Relay
 from tests.conftest import NOW
@@ -81,6 +83,24 @@ def test_nobody_sits_where_the_relay_does_not_hear_them() -> None:
     for duty in Duty.objects.exclude(session__net__relay=None).select_related("session__net", "station"):
         verdict = PathVerdict.objects.get(station=duty.station, relay=duty.session.net.relay)
         assert verdict.margin_db >= duty.session.net.minimum_margin_db
+
+
+def test_nobody_sits_where_their_licence_does_not_cover_it() -> None:
+    """Two classes have a table, one has none, and some chair is refused for it."""
+    run()
+    for duty in Duty.objects.select_related("session__net", "station", "member__licence_class"):
+        assert not privileges.verdict(duty.session, duty.member, duty.station).is_refused
+    fin = Member.objects.get(call_sign="QZ2FIN")
+    (ridge,) = Session.objects.filter(net__slug="tuesday-ridge-net", starts_at__gt=NOW)[:1]
+    assert privileges.verdict(ridge, fin, fin.stations.get()).fault == "frequency"
+
+
+def test_its_classes_are_marked_as_invented() -> None:
+    run()
+    rows = LicenceClass.objects.all()
+    assert rows
+    assert all("(invented)" in each.name and each.note.startswith("Invented for the demo") for each in rows)
+    assert not any(overlaps(each.segments) for each in rows)
 
 
 def test_the_coming_week_is_planned() -> None:
