@@ -61,7 +61,8 @@ class Kind:
     `render(notice, now)` writes today's truth or raises `Untrue`. `watcher(notice)` is the person to tell
     when one could not be delivered. A kind that `may_be_declined` is not sent to those who unsubscribed; the
     others are part of an office somebody holds. `is_urgent` goes out in quiet hours. One that `travels_alone`
-    shares its mail with no other: calendar programs take one object from a mail.
+    shares its mail with no other: calendar programs take one object from a mail; only with
+    many of its own kind due at once (`outbox.MOST_ALONE`) does it go.
     """
 
     name: str

@@ -46,6 +46,9 @@ from clubops.notices.policy import Policy
 
 State = Notice.State
 MOST_IN_ONE_MAIL = 20
+# So many invitations at once come one by one, as calendar programs like them. More (a rota published for a year)
+# come in one mail, each as a file of its own: nobody wants forty mails in one evening.
+MOST_ALONE = 3
 LONGEST_REASON = 300
 STILL_WAITING = "It was still waiting when it had become too late to send it."
 DIED_SENDING = (
@@ -138,25 +141,33 @@ def gather(claim: Claim, *, now: dt.datetime) -> Claim:
     ever held at once, so workers that gather for the same person cannot wait for each other in a circle.
     """
     carried = Notice.objects.filter(carried_by=claim.lead, state__in=[State.WAITING, State.CLAIMED])
-    if claim.lead.kind in kinds.solitary():
-        return claim
     if claim.lead.attempts > 1:
         taken = [
             pk for pk in carried.values_list("pk", flat=True) if _take(claim, carried.filter(pk=pk), now)
         ]
     else:
-        free = Notice.objects.filter(
-            recipient=claim.lead.recipient_id,
-            state=State.WAITING,
-            attempts=0,
-            carried_by__isnull=True,
-            next_try_at__lte=now,
-            not_after__gte=now,
-        ).exclude(Q(pk=claim.lead.pk) | Q(kind__in=kinds.solitary()))
-        chosen = free.order_by("due_at", "pk").values_list("pk", flat=True)[: MOST_IN_ONE_MAIL - 1]
+        free = _company_for(claim.lead, now)
+        chosen = list(free.order_by("due_at", "pk").values_list("pk", flat=True)[: MOST_IN_ONE_MAIL - 1])
+        if claim.lead.kind in kinds.solitary() and len(chosen) < MOST_ALONE:
+            chosen = []
         taken = [pk for pk in chosen if _take(claim, free.filter(pk=pk), now)]
     companions = Notice.objects.filter(pk__in=taken).select_related("recipient__notice_choice")
     return Claim(claim.token, claim.lead, tuple(companions))
+
+
+def _company_for(lead: Notice, now: dt.datetime) -> QuerySet[Notice]:
+    """What may travel with `lead`: one of a kind that travels alone goes, if at all, with its own kind."""
+    alone = kinds.solitary()
+    kind = Q(kind=lead.kind) if lead.kind in alone else ~Q(kind__in=alone)
+    return Notice.objects.filter(
+        kind,
+        recipient=lead.recipient_id,
+        state=State.WAITING,
+        attempts=0,
+        carried_by__isnull=True,
+        next_try_at__lte=now,
+        not_after__gte=now,
+    ).exclude(pk=lead.pk)
 
 
 def _take(claim: Claim, row: QuerySet[Notice], now: dt.datetime) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import itertools
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -17,6 +18,7 @@ from clubops.notices.policy import Policy
 
 NOW = dt.datetime(2026, 3, 3, 17, 0, tzinfo=dt.UTC)  # noon in New York, far from quiet hours
 PLAIN = "test_plain"
+SOLITARY = "test_solitary"
 POLICY = Policy()
 
 
@@ -71,6 +73,14 @@ def plain_kind(monkeypatch: pytest.MonkeyPatch, manager: Member) -> Kind:
 
     kind = Kind(name=PLAIN, words="plain test notice", render=render, watcher=lambda notice: manager)
     monkeypatch.setitem(kinds._KINDS, PLAIN, kind)
+    return kind
+
+
+@pytest.fixture
+def solitary_kind(monkeypatch: pytest.MonkeyPatch, plain_kind: Kind) -> Kind:
+    """Like the plain one, but it shares its mail with no other kind."""
+    kind = replace(plain_kind, name=SOLITARY, travels_alone=True)
+    monkeypatch.setitem(kinds._KINDS, SOLITARY, kind)
     return kind
 
 

@@ -11,7 +11,7 @@ from django.db import IntegrityError, transaction
 from clubops.notices import outbox
 from clubops.notices.models import Notice
 from clubops.notices.outbox import Claim, Outcome
-from tests.notices.conftest import NOW, POLICY
+from tests.notices.conftest import NOW, POLICY, SOLITARY
 
 State = Notice.State
 SECOND = dt.timedelta(seconds=1)
@@ -66,6 +66,31 @@ def test_what_is_due_for_the_same_person_is_gathered(member, enter):
     claim = outbox.gather(take(lead), now=NOW)
     assert claim.companions == (second,)
     assert state_of(second) == State.CLAIMED
+
+
+def invited(enter, person, count: int) -> list[Notice]:
+    return [enter(person, f"turn {number}", kind=SOLITARY) for number in range(count)]
+
+
+@pytest.mark.parametrize(("count", "together"), [(1, 0), (3, 0), (4, 3), (30, 19)])
+def test_what_travels_alone_goes_together_only_when_it_is_many(member, enter, solitary_kind, count, together):
+    lead, *_others = invited(enter, member(), count)
+    assert len(outbox.gather(take(lead), now=NOW).companions) == together
+
+
+def test_many_that_travel_alone_take_no_other_kind_along(member, enter, solitary_kind):
+    person = member()
+    lead, *_others = invited(enter, person, 5)
+    plain = enter(person, "a reminder")
+    assert plain not in outbox.gather(take(lead), now=NOW).companions
+    assert state_of(plain) == State.WAITING
+
+
+def test_a_plain_notice_takes_none_along_that_travels_alone(member, enter, solitary_kind):
+    person = member()
+    plain = enter(person, "a reminder")
+    invited(enter, person, 5)
+    assert outbox.gather(take(plain), now=NOW).companions == ()
 
 
 def test_a_gathered_notice_is_not_to_be_had_alone(member, enter):
