@@ -84,7 +84,7 @@
     };
 
     const tell = () => {
-        const words = inWords(club, now.setup);
+        const words = inWords(club, now.drawn);
         rootNow.querySelector("[data-words]").textContent = words;
         sayPlace();
         const name = `${now.setup.relay} ${now.setup.radio}`;

@@ -4,6 +4,8 @@
     const KEPT = 36;
     // A request younger than this may finish although the slider has moved on: otherwise a steady drag would never show anything.
     const PATIENCE_MS = 250;
+    // After each cancellation the next request may take twice as long, so that a slow server still shows something.
+    const LONGEST_PATIENCE_MS = 4000;
     const BEYOND = 0;
     const UNKNOWN = 1;
     const FIRST = 2;
@@ -89,20 +91,22 @@
     }
 
     // The requests of one map: at most one at a time, the newest wish wins, the older request is cancelled.
+    // What was asked for is told back when it has come: by then the sliders may stand elsewhere.
     class Loader {
         constructor(shelf, { arrived, failed }) {
-            Object.assign(this, { shelf, arrived, failed, flight: null, next: null });
+            Object.assign(this, { shelf, arrived, failed, flight: null, next: null, patienceMs: PATIENCE_MS });
         }
 
-        load(wants, detail) {
+        load(setup, wants, detail) {
             if (this.flight) {
-                if (performance.now() - this.flight.began < PATIENCE_MS) {
-                    this.next = [wants, detail];
+                if (performance.now() - this.flight.began < this.patienceMs) {
+                    this.next = [setup, wants, detail];
                     return;
                 }
                 this.cancel();
+                this.patienceMs = Math.min(2 * this.patienceMs, LONGEST_PATIENCE_MS);
             }
-            this.begin(wants, detail);
+            this.begin(setup, wants, detail);
         }
 
         cancel() {
@@ -110,12 +114,15 @@
             this.flight = this.next = null;
         }
 
-        async begin(wants, detail) {
+        async begin(setup, wants, detail) {
             const flight = { began: performance.now(), controller: new AbortController() };
             this.flight = flight;
             try {
                 await Promise.all(wants.map((want) => this.shelf.fetch(want, detail, flight.controller.signal)));
-                if (this.flight === flight) this.arrived(wants, performance.now() - flight.began);
+                if (this.flight === flight) {
+                    this.patienceMs = PATIENCE_MS;
+                    this.arrived(setup, performance.now() - flight.began);
+                }
             } catch (problem) {
                 if (this.flight === flight && problem.name !== "AbortError") this.failed(problem.message);
             }

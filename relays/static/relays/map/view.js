@@ -50,12 +50,13 @@
     class Side {
         constructor(root, club, shelf, { changed, failed, busy, chosen, asked }) {
             Object.assign(this, { root, club, shelf, changed, failed, busy });
-            this.setup = null;
+            // What the sliders say, and what is drawn: while one drags, the answer to where they stood a moment ago.
+            this.setup = this.drawn = null;
             this.verdicts = null;
             this.loader = new Loader(shelf, {
-                arrived: (wants, ms) => {
+                arrived: (asked, ms) => {
                     this.tookMs = ms;
-                    this.recolour();
+                    this.arrived(asked);
                 },
                 failed: (message) => {
                     this.verdicts = null;
@@ -120,18 +121,25 @@
             if (!missing) this.recolour();
             if (missing || coarse) {
                 this.busy(true);
-                this.loader.load(wants, detail);
+                this.loader.load(setup, wants, detail);
             } else {
                 this.loader.cancel();
             }
         }
 
-        recolour() {
-            const relays = this.club.relaysOf(this.setup);
-            const rasters = relays.map((relay) => this.shelf.find(this.club.want(relay, this.setup)));
+        // Heights and walls as they were asked for, everything else as it is now.
+        arrived({ relay, radio, antennaM, heightM, building }) {
+            if (relay !== this.setup.relay || radio !== this.setup.radio) return;
+            this.recolour({ ...this.setup, antennaM, heightM, building });
+        }
+
+        recolour(setup = this.setup) {
+            const relays = this.club.relaysOf(setup);
+            const rasters = relays.map((relay) => this.shelf.find(this.club.want(relay, setup)));
             if (rasters.some((raster) => !raster)) return;
+            this.drawn = setup;
             this.rasters = rasters;
-            this.reaches = relays.map((relay) => this.club.reach(relay, this.setup));
+            this.reaches = relays.map((relay) => this.club.reach(relay, setup));
             const found = rasters.map((raster, at) => Verdicts.of(raster, this.reaches[at].thresholds(this.club.verdicts)));
             this.verdicts = found.length > 1 ? Verdicts.together(found) : found[0];
             this.areas = this.verdicts.areas();
@@ -150,7 +158,7 @@
                 const margins = reach.margins(lossDb);
                 const worse = Math.min(...reach.ways.map((way) => way.largestDb - lossDb));
                 if (!best || worse > best.worse) {
-                    best = { worse, lossDb, ...margins, probability: reach.probability(lossDb), relay: this.club.relaysOf(this.setup)[at] };
+                    best = { worse, lossDb, ...margins, probability: reach.probability(lossDb), relay: this.club.relaysOf(this.drawn)[at] };
                 }
             });
             return best;
