@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterator
 from typing import Any
 
 from django.conf import settings
 from django.contrib import admin, messages
+from django.contrib.admin.views.main import ChangeList
 from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
@@ -23,7 +25,7 @@ State = Notice.State
 
 
 class WhereaboutsFilter(admin.SimpleListFilter):
-    """The three questions an officer comes with."""
+    """The questions an officer comes with. Unasked, the week behind and the week ahead: a rota fills years."""
 
     title = "what of it"
     parameter_name = "what"
@@ -34,7 +36,13 @@ class WhereaboutsFilter(admin.SimpleListFilter):
             ("soon", "due in the coming 7 days"),
             ("out", "went out in the last 7 days"),
             ("not", "did not arrive"),
+            ("all", "everything"),
         ]
+
+    def choices(self, changelist: ChangeList) -> Iterator[Any]:
+        first, *others = super().choices(changelist)
+        yield {**first, "display": "this week and the last"}
+        yield from others
 
     def queryset(self, request: HttpRequest, queryset: QuerySet[Notice]) -> QuerySet[Notice]:
         now, week = timezone.now(), dt.timedelta(days=7)
@@ -45,6 +53,8 @@ class WhereaboutsFilter(admin.SimpleListFilter):
             "out": Q(state=State.SENT, sent_at__gt=now - week),
             "not": Q(state__in=[State.FAILED, State.MISSED]),
         }.get(self.value() or "")
+        if chosen is None and not (self.value() or request.GET):
+            chosen = Q(due_at__gt=now - week, due_at__lte=now + week)
         return queryset if chosen is None else queryset.filter(chosen)
 
 
@@ -94,6 +104,10 @@ class NoticeAdmin(admin.ModelAdmin):
             },
         ),
     ]
+
+    def get_ordering(self, request: HttpRequest) -> list[Any]:
+        """What is still to come begins with what comes next."""
+        return ["due_at", "pk"] if request.GET.get("what") in {"due", "soon"} else ["-due_at", "pk"]
 
     def get_readonly_fields(self, request: HttpRequest, obj: Notice | None = None) -> list[str]:
         return [str(name) for _title, options in self.fieldsets for name in options["fields"]]

@@ -12,8 +12,8 @@ from nets.models import Duty
 from nets.reminders import wishes
 
 SALT = "nets.reminders.answer"
-# Longer than an invitation is ever ahead of its session; what is over is refused in any case.
-GOOD_FOR = dt.timedelta(days=100)
+# A rota may run two years ahead, and its invitations go out at once; what is over is refused in any case.
+GOOD_FOR = dt.timedelta(days=800)
 
 
 class LinkRefused(ValueError):

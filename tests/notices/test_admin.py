@@ -77,3 +77,28 @@ def test_nobody_edits_or_tears_out_a_row(as_reader, failed):
     assert b'name="_save"' not in page.content
     assert browser.post(reverse("admin:notices_notice_delete", args=[failed.pk])).status_code == 403
     assert browser.get(reverse("admin:notices_notice_add")).status_code == 403
+
+
+def test_unasked_the_ledger_shows_the_weeks_around_today(as_reader, cast: Cast):
+    now = timezone.now()
+    for name, days in {"last year": -300, "this week": 2, "next year": 300}.items():
+        at = now + dt.timedelta(days=days)
+        coming_notice(cast.member, key=name, message_id=name, title=f"about {name}.", due_at=at, not_after=at)
+    page = as_reader("officer").get(reverse(LIST)).content.decode()
+    assert [name for name in ("last year", "this week", "next year") if f"about {name}." in page] == [
+        "this week"
+    ]
+
+
+def test_a_search_looks_through_all_of_it(as_reader, cast: Cast):
+    at = timezone.now() + dt.timedelta(days=300)
+    coming_notice(cast.member, title="about next year.", due_at=at, not_after=at)
+    assert "about next year." in as_reader("officer").get(reverse(LIST), {"q": "next year"}).content.decode()
+
+
+def test_what_is_to_come_begins_with_what_comes_next(as_reader, cast: Cast):
+    for name, days in {"later": 5, "sooner": 1}.items():
+        at = timezone.now() + dt.timedelta(days=days)
+        coming_notice(cast.member, key=name, message_id=name, title=f"{name}.", due_at=at, not_after=at)
+    page = as_reader("officer").get(reverse(LIST), {"what": "soon"}).content.decode()
+    assert page.index("sooner.") < page.index("later.")

@@ -142,8 +142,8 @@ def test_a_link_of_the_holder_before_answers_nothing(client, duty, at_now, cast:
 
 def test_an_old_link_expires(client, duty, at_now):
     path = answer_path(duty)
-    Session.objects.update(starts_at=NOW + dt.timedelta(days=110), ends_at=NOW + dt.timedelta(days=111))
-    at_now.move_to(NOW + dt.timedelta(days=101))
+    Session.objects.update(starts_at=NOW + dt.timedelta(days=810), ends_at=NOW + dt.timedelta(days=811))
+    at_now.move_to(NOW + dt.timedelta(days=801))
     response = client.post(path, {"answer": "yes"})
     assert (response.status_code, b"has expired" in response.content) == (410, True)
 
