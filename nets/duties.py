@@ -163,12 +163,40 @@ def assign(
     return Duty.objects.create(session=session, role=chair.role, member=chair.member, **values)
 
 
+@transaction.atomic
 def answer(duty: Duty, *, confirmed: bool, now: dt.datetime) -> bool:
-    """Record a member's yes or no. False when the answer was already that."""
+    """Record a member's yes or no. False when the answer was already that.
+
+    What counts is the records of now, not the row as it was read: `duty` is brought up to date. Raises
+    `DutyRefused` when there is nothing to answer any more, or when a no can no longer be taken back.
+    """
+    # In the order of `assign`: the session, the member, the row.
+    rows = Session.objects.select_for_update(of=("self",)).select_related("net", "relay")
+    session = rows.filter(pk=duty.session_id).first()
+    Member.objects.select_for_update(no_key=True).get(pk=duty.member_id)
+    row = Duty.objects.select_for_update().filter(pk=duty.pk, member=duty.member_id).first()
+    if session is None or row is None:
+        raise DutyRefused("This duty is no longer yours; there is nothing to answer.")
+    if session.starts_at <= now:
+        raise DutyRefused("This session has begun or is over; there is nothing to answer.")
+    if session.state != Session.State.SCHEDULED or not session.net.is_active:
+        raise DutyRefused("This session has been called off; there is nothing to answer.")
     state = Duty.State.CONFIRMED if confirmed else Duty.State.DECLINED
-    if duty.state == state:
-        return False
-    duty.state, duty.answered_at = state, now
-    duty.sequence += 1
-    duty.save()
-    return True
+    changed = row.state != state
+    if changed:
+        if row.state == Duty.State.DECLINED:
+            _require_still_possible(Chair(session, row.role, row.member, row.station), now=now)
+        row.state, row.answered_at = state, now
+        row.sequence += 1
+        row.save(update_fields=["state", "answered_at", "sequence", "changed_at"])
+    duty.state, duty.answered_at, duty.sequence = row.state, row.answered_at, row.sequence
+    return changed
+
+
+def _require_still_possible(chair: Chair, *, now: dt.datetime) -> None:
+    """What is asked of somebody who takes back a no; the path was judged when the turn was given."""
+    try:
+        check(chair, now=now)
+    except DutyRefused as refusal:
+        if not refusal.may_be_overruled:
+            raise

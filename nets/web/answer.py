@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBadRequest
 from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
@@ -22,13 +22,22 @@ def answer_by_link(request: HttpRequest, token: str) -> HttpResponse:
     except answers.LinkForged as problem:
         raise Http404(str(problem)) from None
     except answers.LinkRefused as problem:
-        return _private(render(request, "nets/answer.html", {"refusal": str(problem)}, status=410))
+        return _refused(request, str(problem))
     answered = ""
     if request.method == "POST":
-        answered = "yes" if request.POST.get("answer") == "yes" else "no"
-        duties.answer(duty, confirmed=answered == "yes", now=now)
+        answered = request.POST.get("answer", "")
+        if answered not in ("yes", "no"):
+            return _private(HttpResponseBadRequest("Say yes or no."))
+        try:
+            duties.answer(duty, confirmed=answered == "yes", now=now)
+        except duties.DutyRefused as problem:
+            return _refused(request, problem.sentence)
     context = {"duty": duty, "session": duty.session, "answered": answered}
     return _private(render(request, "nets/answer.html", context))
+
+
+def _refused(request: HttpRequest, sentence: str) -> HttpResponse:
+    return _private(render(request, "nets/answer.html", {"refusal": sentence}, status=410))
 
 
 def _private(response: HttpResponse) -> HttpResponse:

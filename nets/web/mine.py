@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBadRequest
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
@@ -14,6 +14,11 @@ from nets.web import my_calendar
 from nets.web.access import own_entry, roster_only
 from nets.web.forms import AbsenceForm
 from relays.upkeep import due
+
+SAID = {
+    "yes": "Thank you. The chair is yours.",
+    "no": "Noted. The net manager will find somebody else.",
+}
 
 
 @roster_only
@@ -45,12 +50,15 @@ def my_duties(request: HttpRequest) -> HttpResponse:
 def answer(request: HttpRequest, pk: int) -> HttpResponse:
     """Yes or no to a duty of one's own."""
     duty = get_object_or_404(Duty, pk=pk, member=own_entry(request))
-    confirmed = request.POST.get("answer") == "yes"
-    duties.answer(duty, confirmed=confirmed, now=timezone.now())
-    messages.success(
-        request,
-        "Thank you. The chair is yours." if confirmed else "Noted. The net manager will find somebody else.",
-    )
+    said = request.POST.get("answer", "")
+    if said not in SAID:
+        return HttpResponseBadRequest("Say yes or no.")
+    try:
+        duties.answer(duty, confirmed=said == "yes", now=timezone.now())
+    except duties.DutyRefused as refusal:
+        messages.error(request, refusal.sentence)
+    else:
+        messages.success(request, SAID[said])
     return redirect("nets:my_duties")
 
 
