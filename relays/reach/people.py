@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from relays.coverage.packed import row_areas_km2
 from relays.propagation.terrain import Lattice
 from relays.propagation.verdicts import VERDICT_CLASSES, VerdictClass
 from relays.reach.areas import Verdicts, newly_usable
@@ -58,7 +59,16 @@ def reached(found: Verdicts, people: PeopleArray) -> Reached:
     return Reached(tuple(rows), on_the_map)
 
 
-def added(by: Verdicts, to: Sequence[Verdicts], people_on: Callable[[Lattice], PeopleArray]) -> float:
-    """People who live where one relay is usable and none of the others is."""
+@dataclass(frozen=True, slots=True)
+class Added:
+    """Ground usable through one relay and through none of some others, and who lives there."""
+
+    km2: float
+    people: float
+
+
+def added(by: Verdicts, to: Sequence[Verdicts], people_on: Callable[[Lattice], PeopleArray]) -> Added:
+    """What one relay adds to others. people_on: people in every pixel of a lattice, of its shape."""
     lattice, new = newly_usable(by, to)
-    return float(people_on(lattice)[new].sum(dtype=np.float64))
+    km2 = float(row_areas_km2(lattice) @ np.count_nonzero(new, axis=1))
+    return Added(km2, float(people_on(lattice)[new].sum(dtype=np.float64)))

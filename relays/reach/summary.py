@@ -20,7 +20,7 @@ from relays.propagation.presets import preset
 from relays.propagation.terrain import Lattice
 from relays.reach import areas, people, radios
 from relays.reach.areas import Areas, Verdicts
-from relays.reach.people import PeopleArray, Reached
+from relays.reach.people import Added, PeopleArray, Reached
 from relays.reach.thresholds import UNKNOWN, Reach, reach
 
 
@@ -44,12 +44,11 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Addition:
-    """What one relay adds to another: ground and people usable through it and not through the other."""
+    """What one relay adds to another."""
 
     by: Relay
     to: Relay
-    km2: float
-    people: float
+    what: Added
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,12 +83,12 @@ class _Numbers:
 
 @dataclass(frozen=True, slots=True)
 class _Counted:
-    """The same in people; additions: of the first index to the second, km² and people."""
+    """The same in people; additions: of the first index to the second."""
 
     reached: tuple[Reached, ...]
     alone: tuple[float, ...]
     together: Reached
-    additions: tuple[tuple[int, int, float, float], ...]
+    additions: tuple[tuple[int, int, Added], ...]
     beyond: str
 
 
@@ -174,17 +173,9 @@ def _count(known: Sequence[_Known], everybody: People) -> _Counted:
     pairs = [(by, to) for by in range(len(found)) for to in range(len(found)) if by != to]
     return _Counted(
         reached=tuple(people.reached(each, people_on(each.lattice)) for each in found),
-        alone=tuple(people.added(each, _others(each, on_the_air), people_on) for each in found),
+        alone=tuple(people.added(each, _others(each, on_the_air), people_on).people for each in found),
         together=people.reached(together, people_on(together.lattice)),
-        additions=tuple(
-            (
-                by,
-                to,
-                areas.added_km2(found[by], [found[to]]),
-                people.added(found[by], [found[to]], people_on),
-            )
-            for by, to in pairs
-        ),
+        additions=tuple((by, to, people.added(found[by], [found[to]], people_on)) for by, to in pairs),
         beyond=_beyond(together, everybody),
     )
 
@@ -205,7 +196,7 @@ def _beyond(together: Verdicts, everybody: People) -> str:
 
 
 def _additions(relays: Sequence[Relay], counted: _Counted) -> tuple[Addition, ...]:
-    return tuple(Addition(relays[by], relays[to], km2, number) for by, to, km2, number in counted.additions)
+    return tuple(Addition(relays[by], relays[to], what) for by, to, what in counted.additions)
 
 
 _numbers: Kept[_Numbers] = Kept(200)

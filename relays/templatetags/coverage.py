@@ -39,6 +39,16 @@ def people(value: float | None) -> str:
 
 
 @register.filter
+def heads(value: float | None) -> str:
+    """The same in a column of numbers: 0, under 10, 12,400."""
+    if value is None:
+        return NOT_KNOWN
+    if value < 0.5:
+        return "0"
+    return f"under{TIE}10" if value < 10.0 else words.rounded(value)
+
+
+@register.filter
 def reached(value: Reached | None) -> str:
     """Who lives where the signal is usable: about 12,400 people, of the 31,000 on the map."""
     return NOT_KNOWN if value is None else words.of_the_map(value.usable, value.on_the_map)

@@ -8,11 +8,14 @@ from typing import Any
 
 import numpy as np
 import pytest
+from django.core.files.storage import default_storage
+from django.test import Client
 
 from relays.coverage import runs, working
 from relays.models import CoverageRun, PopulationRaster, Relay
 from relays.population import counting
 from relays.population.store import import_population
+from relays.population.words import of_the_map
 from relays.propagation.terrain import Lattice
 from relays.reach import summary
 from relays.reach.areas import Verdicts
@@ -60,9 +63,9 @@ def test_where_nobody_lives_there_is_no_chance_to_average() -> None:
 def test_what_one_adds_is_who_has_no_other() -> None:
     one = verdicts([[0, 1, 3], [3, 3, 3]], [[0.9] * 3] * 2)
     two = verdicts([[0, 3, 1], [3, 3, UNKNOWN]], [[0.9] * 3] * 2)
-    assert added(one, [two], lambda lattice: PEOPLE) == 20.0
-    assert added(two, [one], lambda lattice: PEOPLE) == 30.0
-    assert added(one, [], lambda lattice: PEOPLE) == 30.0
+    assert added(one, [two], lambda lattice: PEOPLE).people == 20.0
+    assert added(two, [one], lambda lattice: PEOPLE).people == 30.0
+    assert added(one, [], lambda lattice: PEOPLE).people == 30.0
 
 
 def test_without_a_raster_the_summary_says_what_to_do(done_run: CoverageRun, hill_relay: Relay) -> None:
@@ -123,7 +126,7 @@ def test_additions_go_both_ways(
     people(np.ones((90, 120)))
     working.compute(runs.ask(other_relay, now=NOW).pk, clock=lambda: NOW)
     found = summary.of([hill_relay, other_relay], "handheld_in_hand")
-    adds = {(each.by, each.to): each.people for each in found.additions}
+    adds = {(each.by, each.to): each.what.people for each in found.additions}
     assert set(adds) == {(hill_relay, other_relay), (other_relay, hill_relay)}
     assert found.together_people is not None
     for row in found.rows:
@@ -132,3 +135,33 @@ def test_additions_go_both_ways(
         together = row.reached.usable + adds[other, row.relay]
         assert together == pytest.approx(found.together_people.usable, rel=1e-6)
         assert row.alone_people == pytest.approx(adds[row.relay, other])
+
+
+def test_the_map_page_says_who_lives_there(
+    done_run: CoverageRun, hill_relay: Relay, people: Callable[..., object], client: Client
+) -> None:
+    people(np.full((90, 120), 2.0))
+    page = client.get("/map/?radio=mobile").content.decode()
+    (row,) = summary.of([hill_relay], "mobile").rows
+    assert row.reached is not None
+    assert of_the_map(row.reached.usable, row.reached.on_the_map) in " ".join(page.split())
+    assert "no population raster" not in page
+
+
+def test_the_map_page_says_when_nobody_is_counted(
+    done_run: CoverageRun, hill_relay: Relay, client: Client
+) -> None:
+    page = client.get("/map/").content.decode()
+    assert "no population raster has been imported" in page
+    assert "Who lives there" not in page
+
+
+def test_a_lost_raster_is_said_and_the_areas_stay(
+    done_run: CoverageRun, hill_relay: Relay, people: Callable[..., object]
+) -> None:
+    people(np.ones((90, 120)))
+    Path(default_storage.path(str(PopulationRaster.objects.get().file.name))).unlink()
+    found = summary.of([hill_relay], "mobile")
+    assert "import people.tif again" in found.uncounted
+    assert found.rows[0].areas is not None
+    assert found.rows[0].reached is None

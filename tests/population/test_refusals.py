@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -15,7 +14,6 @@ from affine import Affine
 
 from relays.models import PopulationRaster, TerrainTile
 from relays.population import reading
-from relays.population import store as population_store
 from relays.population.report import PopulationReport
 from relays.population.store import import_population
 from relays.population.words import about, of_the_map
@@ -137,18 +135,14 @@ def test_a_row_that_cannot_be_saved_leaves_no_file(
     assert left_in(store) == []
 
 
-def test_killed_half_way_nothing_is_seen_and_the_rest_is_cleared(
-    people: Take, store: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """What a kill leaves is made by hand: a scratch folder with half a file, and a file without its row."""
+def test_what_a_kill_left_is_cleared_a_day_later(people: Take, store: Path) -> None:
+    """Made by hand: a scratch folder with half a file, and a file without its row."""
     (store / "incoming-gone").mkdir(parents=True)
     (store / "incoming-gone" / "people.tif").write_bytes(b"half")
     (store / "orphan.tif").write_bytes(b"whole, but no row was committed")
-    old = time.time() - 3 * 86_400
     for name in ("incoming-gone", "orphan.tif"):
-        os.utime(store / name, (old, old))
-    monkeypatch.setattr(population_store, "_LEFTOVER_AGE", population_store._LEFTOVER_AGE * 0)
-    row = people(SQUARE, now=NOW.replace(year=2100)).raster
+        os.utime(store / name, (NOW.timestamp() - 2 * 86_400,) * 2)
+    row = people(SQUARE).raster
     assert left_in(store) == [Path(str(row.file.name)).name]
 
 
