@@ -96,7 +96,10 @@ def _rota(now: dt.datetime) -> Table:
     table = _table("When", "Net", "Net control", "Backup")
     for seats in agenda.between(now, now + ROTA_SHOWN):
         wall = clock.to_wall(seats.session.starts_at, seats.session.net.zone)
-        names = [holder.member.call_sign if holder else "wanted" for _, _, holder in seats.duties]
+        names = [
+            holder.member.call_sign if holder else "guests" if seats.session.net.guest_of else "wanted"
+            for _, _, holder in seats.duties
+        ]
         table.add_row(f"{wall:%a} {wall.day} {wall:%b %H:%M}", seats.session.net.name, *names)
     return table
 

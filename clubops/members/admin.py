@@ -32,6 +32,10 @@ class PrivilegeForm(PlainSentences, forms.ModelForm):
     class Meta:
         model = Privilege
         fields = ["low_mhz", "high_mhz", "most_power_w", "operation"]
+        widgets = {
+            name: forms.TextInput(attrs={"size": 10, "inputmode": "decimal"})
+            for name in ("low_mhz", "high_mhz", "most_power_w")
+        }
 
 
 class PrivilegeRows(forms.BaseInlineFormSet):

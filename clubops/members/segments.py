@@ -27,7 +27,7 @@ class Operation:
 OPERATION_WORDS = {
     Operation.CHAIR: "alone, and as net control",
     Operation.ALONE: "alone, but not as net control",
-    Operation.SUPERVISED: "only beside somebody licensed to supervise",
+    Operation.SUPERVISED: "only with a supervisor",
 }
 #: What follows the name of somebody who would need more than the stretch gives, by what is needed.
 NEEDED_WORDS = {Operation.CHAIR: "may not be net control", Operation.ALONE: "may not operate alone"}
@@ -94,6 +94,15 @@ class Verdict:
     words: str
     fault: Fault = ""
     most_power_w: float | None = None
+
+    @property
+    def in_short(self) -> str:
+        """For a narrow column; nothing where the answer is no refusal."""
+        if not self.is_refused:
+            return ""
+        if self.fault == "power" and self.most_power_w is not None:
+            return f"At most {watts(self.most_power_w)} with your licence"
+        return "Your licence has run out" if self.fault == "expired" else "Your licence does not cover it"
 
     @property
     def yours(self) -> str:

@@ -31,7 +31,7 @@ def beyond_the_licence(taken: Sequence[Seat]) -> Iterator[Conflict]:
             session.starts_at,
             net.zone,
             (seat.who, f"licence class {held}"),
-            f"{seat.who}, {found.words}, {on_date(session.starts_at, net.zone)}.",
+            f"{_on_date(session)} {seat.who}, {found.words}.",
             way_out(session, found),
             len(group),
             (session,),
@@ -54,8 +54,7 @@ def guests_beyond_the_licence(sessions: Iterable[Session]) -> Iterator[Conflict]
             session.starts_at,
             net.zone,
             (f"{net.name}, run by {net.guest_of}", f"licence class {net.guest_class}"),
-            f"Net control of {net.name}, from {net.guest_of}, {found.words}, "
-            f"{on_date(session.starts_at, net.zone)}.",
+            f"{_on_date(session)} net control of {net.name}, from {net.guest_of}, {found.words}.",
             way_out(session, found),
             len(group),
             (session,),
@@ -74,6 +73,11 @@ def way_out(session: Session, found: Verdict) -> str:
     if names:
         return f"{holder[0].upper()}{holder[1:]}. {table}"
     return f"Choose another relay or frequency: no class in the club's table allows this one. {table}"
+
+
+def _on_date(session: Session) -> str:
+    words = on_date(session.starts_at, session.net.zone)
+    return words[0].upper() + words[1:]
 
 
 def _either(names: Sequence[str]) -> str:

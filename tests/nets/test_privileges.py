@@ -173,8 +173,8 @@ def test_net_control_beyond_the_licence_is_named_with_both_sides(session: Sessio
     (found,) = beyond()
     assert (found.sides, found.times) == (("QZ2NCS, net control of Ridge Net", "licence class Fern"), 3)
     assert found.sentence == (
-        "QZ2NCS, net control of Ridge Net, may not send on 146.130 MHz with licence class Fern, which allows "
-        "144.000 to 146.000 MHz, on Tuesday 3 March 2026."
+        "On Tuesday 3 March 2026 QZ2NCS, net control of Ridge Net, may not send on 146.130 MHz with licence class "
+        "Fern, which allows 144.000 to 146.000 MHz."
     )
     assert found.way_out.startswith("Let somebody with licence class Summit take the chair.")
 
@@ -217,7 +217,7 @@ def test_a_guest_net_beyond_the_class_of_its_net_control_is_named(net: Net, sess
     assert (found.kind, found.times) == ("guests beyond the licence", 12)
     assert found.sides == ("Ridge Net, run by the Valley Club", "licence class Fern")
     assert found.sentence.startswith(
-        "Net control of Ridge Net, from the Valley Club, may not send on 146.130 MHz"
+        "On Tuesday 3 March 2026 net control of Ridge Net, from the Valley Club, may not send"
     )
     assert found.way_out.startswith("Let somebody with licence class Summit take the chair.")
 

@@ -30,7 +30,7 @@ class Migration(migrations.Migration):
                 ("low_mhz", models.DecimalField(decimal_places=4, help_text="MHz.", max_digits=10, verbose_name="from")),
                 ("high_mhz", models.DecimalField(decimal_places=4, help_text="MHz.", max_digits=10, verbose_name="to")),
                 ("most_power_w", models.FloatField(blank=True, help_text="Watts out of the transmitter; nothing where the class has no limit there.", null=True, validators=[django.core.validators.MaxValueValidator(100000)], verbose_name="most power")),
-                ("operation", models.PositiveSmallIntegerField(choices=[(3, "alone, and as net control"), (2, "alone, but not as net control"), (1, "only beside somebody licensed to supervise")], default=3, verbose_name="operates")),
+                ("operation", models.PositiveSmallIntegerField(choices=[(3, "alone, and as net control"), (2, "alone, but not as net control"), (1, "only with a supervisor")], default=3, verbose_name="operates")),
                 ("licence_class", models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name="privileges", to="members.licenceclass")),
             ],
             options={
