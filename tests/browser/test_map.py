@@ -29,12 +29,6 @@ PIXELS = """() => {
 STICKS_OUT = """() => [...document.querySelectorAll("body *")]
     .filter(one => one.getBoundingClientRect().right > innerWidth + 1 && !one.closest(".map, .wide, .unseen"))
     .map(one => one.outerHTML.slice(0, 80))"""
-DRAWN_M = "() => clubMap.page.now.rasters[0].head.antenna_height_m"
-MOVE_ANTENNA = """(height) => {
-    const slider = document.getElementById("id_antenna");
-    slider.value = height;
-    slider.dispatchEvent(new Event("input"));
-}"""
 USABLE_KM2 = "() => clubMap.page.now.areas.usableKm2"
 
 
@@ -125,70 +119,6 @@ def test_the_relays_height_is_asked_and_the_valley_fills(visit, drawn):
     assert after[0] != before[0]
     assert after[1] > before[1] + 5
     assert "relay’s antenna 60\N{NO-BREAK SPACE}m" in caption
-
-
-def test_the_valley_fills_in_while_one_drags(visit, drawn):
-    """A slow hand: three seconds from the usual height to the end of the slider, the button held down."""
-
-    @ready
-    def drag(page):
-        page.locator("#id_antenna").scroll_into_view_if_needed()
-        box = page.locator("#id_antenna").bounding_box()
-        share = page.evaluate("(s => (s.value - s.min) / (s.max - s.min))(document.getElementById('id_antenna'))")
-        thumb, y = 16, box["y"] + box["height"] / 2
-        start, end = box["x"] + thumb / 2 + share * (box["width"] - thumb), box["x"] + box["width"] - 4
-        seen, captions = [], []
-        page.mouse.move(start, y)
-        page.mouse.down()
-        for step in range(1, 31):
-            page.mouse.move(start + (end - start) * step / 30, y)
-            page.wait_for_timeout(100)
-            seen.append(page.evaluate(PIXELS))
-            captions.append(page.inner_text("#side-now figcaption"))
-        drawn_m, usable_km2 = page.evaluate(DRAWN_M), page.evaluate(USABLE_KM2)
-        page.mouse.up()
-        return len(set(seen)), set(captions), drawn_m, usable_km2
-
-    paints, captions, drawn_m, usable_km2 = visit("/map/?radio=handheld_indoors", drag)
-    assert paints >= 5
-    assert len(captions) >= 5
-    assert drawn_m > 40
-    assert usable_km2 > 0
-
-
-def test_the_caption_says_the_height_that_is_drawn(visit, drawn):
-    """The first answer comes while the slider stands elsewhere already."""
-
-    @ready
-    def overtake(page):
-        page.route("**/loss?*antenna=40*", lambda route: (time.sleep(1.0), route.continue_()))
-        for height in (35, 40):
-            page.evaluate(MOVE_ANTENNA, height)
-            page.wait_for_timeout(20)
-        wait_until(page, f"() => ({DRAWN_M})() === 35")
-        return page.inner_text("#side-now figcaption"), page.inner_text("output[for=id_antenna]")
-
-    caption, slider = visit("/map/", overtake)
-    assert "relay’s antenna 35\N{NO-BREAK SPACE}m" in caption
-    assert slider.startswith("40")
-
-
-def test_an_older_request_is_cancelled(visit, drawn):
-    """Answers are held back, so that the second wish meets the first one still on its way."""
-
-    @ready
-    def hurry(page):
-        aborted = []
-        page.on("requestfailed", lambda request: aborted.append(request.url))
-        page.route("**/loss?*antenna=*", lambda route: (time.sleep(0.6), route.continue_()))
-        for height in (30, 40):
-            page.evaluate(MOVE_ANTENNA, height)
-            page.wait_for_timeout(400)
-        wait_until(page, "() => clubMap.page.now.rasters[0].head.antenna_height_m === 40")
-        return aborted
-
-    aborted = visit("/map/", hurry)
-    assert any("antenna=30" in address for address in aborted)
 
 
 def test_a_click_says_what_stands_in_the_way_and_puts_no_place_in_an_address(visit, drawn):

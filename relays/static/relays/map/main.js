@@ -1,7 +1,7 @@
 // Puts the page together: what is moved, what is kept, what is told.
 "use strict";
 {
-    const { Club, Side, RasterShelf, Panel, Key, Reading, Numbers, Place, coordinatesOf, change, inWords, signedKm2, km2 } = window.clubMap;
+    const { Club, Side, RasterShelf, Panel, Key, Reading, Announcer, Numbers, Place, coordinatesOf, change, inWords, signedKm2, km2 } = window.clubMap;
     const club = new Club(JSON.parse(document.getElementById("map-data").textContent));
     const one = (selector) => document.querySelector(selector);
     const FINE_AFTER_MS = 220;
@@ -13,9 +13,12 @@
     const [rootNow, rootKept] = [one("#side-now"), one("#side-kept")];
     const [busy, problem] = [one("[data-busy]"), one("#map-problem")];
     const key = new Key(one("#key"), club.verdicts);
-    const reading = new Reading(one("#reading"));
+    const reading = new Reading(one("#reading"), new Announcer(one("#reading-said")));
     const numbers = new Numbers(one("#numbers"), club, shelf);
-    const place = new Place(club, { form: one("#place-form"), answer: one("#answer"), token: one("[name=csrfmiddlewaretoken]").value });
+    const place = new Place(club, {
+        form: one("#place-form"), answer: one("#answer"), announcer: new Announcer(one("#answer-said")),
+        token: one("[name=csrfmiddlewaretoken]").value,
+    });
     const showChange = one("#show-change");
     // The second map is made when first wanted; `kept` is it while one compares.
     let other = null;
@@ -52,8 +55,7 @@
         },
         failed: (message) => {
             told(message);
-            one("#reading [data-main]").textContent = "There is no map for this.";
-            one("#reading [data-more]").textContent = "";
+            reading.write("There is no map for this.", "");
             key.fill([]);
         },
         busy: (is) => {

@@ -5,8 +5,8 @@
     const ASK_AFTER_MS = 350;
 
     class Place {
-        constructor(club, { form, answer, token }) {
-            Object.assign(this, { club, form, answer, token, at: null, markers: [], controller: null, timer: 0 });
+        constructor(club, { form, answer, announcer, token }) {
+            Object.assign(this, { club, form, answer, announcer, token, html: "", at: null, markers: [], controller: null, timer: 0 });
         }
 
         // Mark a place on every map and remember it for as long as the page is open.
@@ -52,12 +52,30 @@
                 const found = await fetch(this.club.point_url, { method: "POST", body, signal, headers: { "X-CSRFToken": this.token } });
                 const text = await found.text();
                 if (!found.ok && found.status !== 422) throw new Error(`status ${found.status}`);
-                this.answer.innerHTML = text;
+                this.show(text);
             } catch (problem) {
                 if (problem.name === "AbortError") return;
                 this.answer.textContent = "The answer could not be fetched. Is the connection up? Ask again in a moment.";
             }
             this.answer.removeAttribute("aria-busy");
+        }
+
+        // Put an answer in the place of the last one: what was open stays open, and the focus stays where it was.
+        show(html) {
+            const { answer } = this;
+            if (html === this.html && answer.firstChild) return;
+            const open = [...answer.querySelectorAll("details[open] > summary")].map((summary) => summary.textContent);
+            const held = answer.contains(document.activeElement) ? document.activeElement : null;
+            const nth = held && [...answer.querySelectorAll(held.tagName)].indexOf(held);
+            this.html = html;
+            answer.innerHTML = html;
+            for (const summary of answer.querySelectorAll("details > summary")) {
+                if (open.includes(summary.textContent)) summary.parentElement.open = true;
+            }
+            if (held) (answer.querySelectorAll(held.tagName)[nth] || this.form.elements.place).focus({ preventScroll: true });
+            const said = answer.querySelector("[data-said]");
+            // A refusal is a notice that is read out by itself.
+            this.announcer.say(said ? said.dataset.said : "");
         }
     }
 

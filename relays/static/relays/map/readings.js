@@ -5,6 +5,11 @@
     const KEYS = ["solid", "usable", "marginal", "none"];
     const CHANGE = [["gained", "gained", "usable now, not before"], ["lost", "lost", "usable before, not now"], ["both", "both", "usable before and now"]];
 
+    const SAY_AFTER_MS = 700;
+    const setText = (node, text) => {
+        if (node.textContent !== text) node.textContent = text;
+    };
+
     const km2 = (value) => {
         const figure = value > 0 && value < 9.95 ? value.toFixed(1) : Math.round(value).toLocaleString("en-GB").replace(/,/g, TIE);
         return `${figure}${TIE}km²`;
@@ -58,16 +63,34 @@
         }
     }
 
+    // What is read out: one sentence, once the hand rests, and never the same twice.
+    class Announcer {
+        constructor(node) {
+            Object.assign(this, { node, timer: 0 });
+        }
+
+        say(text) {
+            clearTimeout(this.timer);
+            this.timer = setTimeout(() => setText(this.node, text), SAY_AFTER_MS);
+        }
+    }
+
     // The one number that moves, in words.
     class Reading {
-        constructor(root) {
+        constructor(root, announcer) {
             this.main = root.querySelector("[data-main]");
             this.more = root.querySelector("[data-more]");
+            this.announcer = announcer;
         }
 
         say(areas, more) {
-            this.main.textContent = `Usable on ${km2(areas.usableKm2)}, ${share(areas.share)} of the known ground.`;
-            this.more.textContent = more;
+            this.write(`Usable on ${km2(areas.usableKm2)}, ${share(areas.share)} of the known ground.`, more);
+        }
+
+        write(main, more) {
+            setText(this.main, main);
+            setText(this.more, more);
+            this.announcer.say(`${main} ${more}`.trim());
         }
     }
 
@@ -154,5 +177,5 @@
         }
     }
 
-    Object.assign(window.clubMap, { Key, Reading, Numbers, km2, signedKm2 });
+    Object.assign(window.clubMap, { Key, Reading, Announcer, Numbers, km2, signedKm2 });
 }

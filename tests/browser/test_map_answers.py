@@ -1,0 +1,79 @@
+"""The answer for one place: what is read out, what stays open, where the mark stands."""
+
+from __future__ import annotations
+
+import pytest
+
+from relays.coverage import runs, working
+from tests.browser.test_map import ready, slide, wait_until
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+PLACE = "36.5702, -84.1101"
+# Every change of the words inside anything that a screen reader reads out by itself.
+LISTEN = """() => {
+    window.said = [];
+    for (const node of document.querySelectorAll("[role=status], [role=alert], [aria-live]")) {
+        new MutationObserver(() => window.said.push(node.id + ": " + node.textContent))
+            .observe(node, { childList: true, characterData: true, subtree: true });
+    }
+}"""
+MARGIN_IN = "Number(document.querySelector('#answer [data-margin-in]').dataset.marginIn)"
+
+
+@pytest.fixture
+def drawn(relay, ground, now):
+    return working.compute(runs.ask(relay, now=now).pk, clock=lambda: now)
+
+
+def ask(page, place=PLACE):
+    page.fill("#id_place", place)
+    page.click("#place-form button")
+    page.wait_for_selector("#answer [data-margin-in]")
+
+
+def test_a_screen_reader_hears_one_sentence_once_the_hand_rests(visit, drawn):
+    @ready
+    def press(page):
+        ask(page)
+        page.wait_for_timeout(1500)
+        page.evaluate(LISTEN)
+        slide(page, "power", ["ArrowRight"] * 5)
+        page.wait_for_timeout(2500)
+        return page.evaluate("() => said"), page.inner_text("#reading [data-main]")
+
+    said, main = visit("/map/", press)
+    assert sum(line.startswith("reading-said: ") for line in said) == 1
+    assert sum(line.startswith("answer-said: ") for line in said) <= 1
+    assert len(said) <= 2
+    assert main in said[0]
+
+
+def test_what_was_opened_stays_open_and_keeps_the_focus(visit, drawn):
+    @ready
+    def open_and_slide(page):
+        ask(page)
+        page.click("#answer summary:has-text('How far to trust it')")
+        before = page.evaluate(f"() => {MARGIN_IN}")
+        page.evaluate(
+            "() => { const power = document.getElementById('id_power'); power.value = 5;"
+            " power.dispatchEvent(new Event('change')); }"
+        )
+        wait_until(page, f"() => {MARGIN_IN} !== {before}")
+        return page.evaluate("() => document.activeElement.textContent"), page.locator(
+            "#answer details[open] summary"
+        ).all_inner_texts()
+
+    assert visit("/map/", open_and_slide) == ("How far to trust it", ["How far to trust it"])
+
+
+def test_the_drawing_is_said_in_words_below_it(visit, drawn):
+    @ready
+    def read(page):
+        ask(page)
+        page.click("#answer summary:has-text('The drawing in words')")
+        return page.inner_text("#answer"), page.locator("#answer svg [aria-hidden=true] text").count()
+
+    words, hidden = visit("/map/", read)
+    assert "What reaches farthest into the way" in words
+    assert hidden > 4
