@@ -72,8 +72,10 @@ class NetSeries:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SingleEvent:
-    """Something that happens once: a duty, an outage, or any other dated event. `busy` blocks the reader's
-    time.
+    """Something that happens once: a duty, an outage, or any other dated event.
+
+    `busy` blocks the reader's time. One that is `all_day` is of whole days wherever the reader is: it begins at
+    midnight UTC of its first day and lasts as many days as it says.
     """
 
     kind: Kind
@@ -89,6 +91,7 @@ class SingleEvent:
     location: str = ""
     url: str = ""
     busy: bool = False
+    all_day: bool = False
     categories: tuple[str, ...] = ()
 
     @property

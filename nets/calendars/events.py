@@ -91,7 +91,12 @@ def _alone_event(series: NetSeries, alone: Alone, alarm_before: timedelta | None
 def single_event(entry: SingleEvent, alarm_before: timedelta | None = None) -> Event:
     """The VEVENT of something that happens once."""
     event = _begun(entry.identity, entry.created, entry.last_modified)
-    _add_span(event, entry.starts_at, entry.duration, UTC_NAME)
+    if entry.all_day:
+        # An alarm so long before a day begins would ring in the night.
+        _add_days(event, entry.starts_at, entry.duration)
+        alarm_before = None
+    else:
+        _add_span(event, entry.starts_at, entry.duration, UTC_NAME)
     _describe(event, entry.title, entry.description, entry.location, entry.url, entry.categories)
     _finish(event, entry.status, busy=entry.busy, alarm_before=alarm_before)
     return event
@@ -130,6 +135,13 @@ def _add_span(event: Event, starts_at: datetime, duration: timedelta, zone: str)
         zone, walls = UTC_NAME, [at.replace(tzinfo=None) for at in ends]
     for name, wall in zip(("DTSTART", "DTEND"), walls, strict=True):
         _add_wall(event, name, wall, zone)
+
+
+def _add_days(event: Event, starts_at: datetime, duration: timedelta) -> None:
+    """DTSTART and DTEND as dates, the end not included (RFC 5545 section 3.6.1)."""
+    first = whole_seconds(starts_at).date()
+    event.add("DTSTART", first)
+    event.add("DTEND", first + timedelta(days=max(duration.days, 1)))
 
 
 def _describe_session(event: Event, series: NetSeries, change: ChangedSession | None) -> None:

@@ -18,7 +18,7 @@ from nets.calendars import entries as values
 from nets.calendars import feed
 from nets.calendars.events import address_of
 from nets.calendars.series import lay_out
-from nets.feeds import addresses, catalogue, entries, revisions, stored
+from nets.feeds import addresses, catalogue, entries, revisions, stored, upkeep
 from nets.feeds.catalogue import Subject
 from nets.feeds.entries import KEPT
 from nets.models import CalendarEntry, FeedKey, Net
@@ -87,6 +87,7 @@ def _follow(subjects: Iterable[Subject], now: dt.datetime) -> None:
     nets = {each.net_id for each in subjects if each.net_id is not None}
     members = [each.member_id for each in subjects if each.member_id is not None]
     nets |= catalogue.nets_of_members(members, now=now)
+    upkeep.follow(members, now=now)
     for net in Net.objects.filter(pk__in=nets).select_related("relay"):
         try:
             revisions.follow(net, now=now)
@@ -163,7 +164,10 @@ class Maker:
                 horizon=self._horizon,
                 last_modified=BEGINNING,
                 alarm_before=_minutes(key.alarm_before_min),
-                singles=[entries.duty_said(entry) for entry in rows],
+                singles=[
+                    *(entries.duty_said(entry) for entry in rows),
+                    *upkeep.events(key.member, now=self._now),
+                ],
             )
         )
 

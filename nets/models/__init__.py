@@ -5,6 +5,7 @@ from nets.models.nets import EarlierRule, Net
 from nets.models.rota import Absence, Duty
 from nets.models.sessions import Session
 from nets.models.swaps import SwapOffer
+from nets.models.upkeep import UpkeepEntry
 
 __all__ = [
     "Absence",
@@ -24,4 +25,5 @@ __all__ = [
     "StoredCalendar",
     "SwapOffer",
     "TurnWish",
+    "UpkeepEntry",
 ]
