@@ -54,6 +54,7 @@ class PrivilegeInline(admin.TabularInline):
     form = PrivilegeForm
     formset = PrivilegeRows
     extra = 1
+    verbose_name = "stretch"
     verbose_name_plural = "what it allows, for voice"
 
 
