@@ -110,7 +110,8 @@ def point(request: HttpRequest) -> HttpResponse:
     form = PointForm(request.POST, reader=Reader(request.user))
     if not form.is_valid():
         problems = [str(problem) for found in form.errors.values() for problem in found]
-        return render(request, "relays/map/_refused.html", {"problems": problems}, status=422)
+        refused = {"problems": problems, "no_place": "place" in form.errors}
+        return render(request, "relays/map/_refused.html", refused, status=422)
     relays = form.cleaned_data["relay"]
     # The height of one antenna is moved, never of all of them.
     antenna_m = form.cleaned_data["antenna_height_m"] if len(relays) == 1 else None
@@ -125,11 +126,15 @@ def point(request: HttpRequest) -> HttpResponse:
 def _context(form: PointForm, answers: list[PlaceAnswer]) -> dict[str, Any]:
     best, radio = answers[0], form.cleaned_data["radio"]
     where = form.cleaned_data["place"]
+    place = f"{where.latitude_deg:.5f}, {where.longitude_deg:.5f}"
     return {
         "answers": answers,
         "best": best,
         "drawing": profile_drawing(best.seen) if best.seen else None,
-        "place": f"{where.latitude_deg:.5f}, {where.longitude_deg:.5f}",
+        "may_be_off_km": where.may_be_off_km,
+        # A locator goes on as it was typed, so that the next page also knows how large its square is.
+        "asked_for": form.data["place"] if where.may_be_off_km else place,
+        "place": place,
         "radio_key": radio if isinstance(radio, str) else "",
         "radio_label": PRESETS[radio].label if isinstance(radio, str) else f"your {radio.name}",
         "height_m": best.station.antenna_height_m,

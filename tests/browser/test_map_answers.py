@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from relays.coverage import runs, working
-from tests.browser.test_map import ready, slide, wait_until
+from tests.browser.test_map import READY, ready, slide, wait_until
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -77,3 +77,53 @@ def test_the_drawing_is_said_in_words_below_it(visit, drawn):
     words, hidden = visit("/map/", read)
     assert "What reaches farthest into the way" in words
     assert hidden > 4
+
+
+def click_the_map(page):
+    page.locator("#side-now .map").scroll_into_view_if_needed()
+    page.click("#side-now .map", position={"x": 320, "y": 150})
+    page.wait_for_selector("#answer [data-margin-in]")
+    return page.evaluate(AT)
+
+
+AT = "() => clubMap.page.place.at"
+MARKS = "() => document.querySelectorAll('.place-mark').length"
+
+
+def test_a_locator_moves_the_mark_and_its_margins(visit, drawn):
+    @ready
+    def click_then_type(page):
+        clicked, before = click_the_map(page), page.inner_text("#side-now [data-reading]")
+        page.fill("#id_place", "EM76wm")
+        page.click("#place-form button")
+        wait_until(
+            page, "() => document.querySelector('#answer').innerText.includes('A locator names a square')"
+        )
+        return (
+            clicked,
+            before,
+            page.evaluate(AT),
+            page.inner_text("#side-now [data-reading]"),
+            page.evaluate(MARKS),
+        )
+
+    clicked, before, at, reading, marks = visit("/map/", click_then_type)
+    assert at != clicked
+    # The middle of EM76wm by arithmetic: 36 degrees + 12.5 of 24 parts; -86 + 22.5 of 24 parts of two.
+    assert at["latitude"] == pytest.approx(36.52083, abs=1e-4)
+    assert at["longitude"] == pytest.approx(-84.125, abs=1e-4)
+    assert reading.startswith("At the place: ")
+    assert reading != before
+    assert marks == 1
+
+
+def test_a_refused_place_leaves_no_mark_behind(visit, drawn):
+    def click_then_type(page):
+        wait_until(page, READY)
+        click_the_map(page)
+        page.fill("#id_place", "behind the barn")
+        page.click("#place-form button")
+        page.wait_for_selector("#answer .notice")
+        return page.evaluate(AT), page.evaluate(MARKS), page.inner_text("#side-now [data-reading]")
+
+    assert visit("/map/", click_then_type) == (None, 0, "")

@@ -321,6 +321,22 @@ def test_a_place_beyond_the_ground_is_said_without_its_coordinates(client: Clien
     assert "35.1111" not in page
 
 
+def test_a_locator_is_a_square_and_the_answer_says_how_large(client: Client, hill_relay: Relay) -> None:
+    answer = client.post("/map/point/", PLACE | {"place": "EM85ax"})
+    assert "A locator names a square: you may be 4.4 km from its middle" in text(answer)
+    assert 'name="place" value="EM85ax"' in answer.content.decode()
+    assert "A locator names a square" not in text(client.post("/map/point/", PLACE))
+
+
+@pytest.mark.parametrize("place", ["35.1111, -83.2222", "35.97135, -83.50001"])
+def test_no_help_is_offered_where_nothing_can_be_computed(
+    place: str, client: Client, hill_relay: Relay
+) -> None:
+    page = text(client.post("/map/point/", PLACE | {"place": place}))
+    assert "What would help here?" not in page
+    assert "All relays from here" not in page
+
+
 def test_a_place_is_never_part_of_an_address(client: Client, hill_relay: Relay) -> None:
     assert client.get("/map/point/", PLACE).status_code == 405
 

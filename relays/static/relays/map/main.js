@@ -17,7 +17,7 @@
     const numbers = new Numbers(one("#numbers"), club, shelf);
     const place = new Place(club, {
         form: one("#place-form"), answer: one("#answer"), announcer: new Announcer(one("#answer-said")),
-        token: one("[name=csrfmiddlewaretoken]").value,
+        token: one("[name=csrfmiddlewaretoken]").value, sides: () => sides(), moved: () => sayPlace(),
     });
     const showChange = one("#show-change");
     // The second map is made when first wanted; `kept` is it while one compares.
@@ -38,8 +38,7 @@
     };
 
     const asked = (latitude, longitude) => {
-        place.mark(latitude, longitude, sides());
-        sayPlace();
+        place.choose(latitude, longitude);
         place.ask(now.setup);
     };
 
@@ -169,7 +168,7 @@
         }
         kept = other;
         refit();
-        if (place.at) place.mark(place.at.latitude, place.at.longitude, sides());
+        place.mark();
         rootKept.querySelector("[data-words]").textContent = inWords(club, now.setup);
         kept.show(now.setup, "fine");
         one("#keep").textContent = "Keep this instead";
@@ -197,7 +196,10 @@
         event.preventDefault();
         const found = coordinatesOf(place.form.elements.place.value);
         if (found) asked(found.latitude, found.longitude);
-        else place.ask(now.setup);
+        else {
+            place.type(place.form.elements.place.value);
+            place.ask(now.setup);
+        }
     });
 
     one("#map-form").addEventListener("submit", (event) => event.preventDefault());

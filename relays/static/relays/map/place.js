@@ -5,19 +5,34 @@
     const ASK_AFTER_MS = 350;
 
     class Place {
-        constructor(club, { form, answer, announcer, token }) {
-            Object.assign(this, { club, form, answer, announcer, token, html: "", at: null, markers: [], controller: null, timer: 0 });
+        // sides: the maps that are in sight; moved: called when the mark has moved or gone.
+        constructor(club, { form, answer, announcer, token, sides, moved }) {
+            Object.assign(this, { club, form, answer, announcer, token, sides, moved, text: "", html: "", at: null, markers: [], controller: null, timer: 0 });
         }
 
-        // Mark a place on every map and remember it for as long as the page is open.
-        mark(latitude, longitude, sides) {
-            this.at = { latitude, longitude };
-            this.form.elements.place.value = `${latitude.toFixed(5)}, ${longitude.toFixed(5)}`;
+        // Coordinates that were clicked or typed: marked at once, and asked for from now on.
+        choose(latitude, longitude) {
+            this.text = this.form.elements.place.value = `${latitude.toFixed(5)}, ${longitude.toFixed(5)}`;
+            this.mark({ latitude, longitude });
+        }
+
+        // Text that the server has to read; the old mark says nothing about it.
+        type(text) {
+            this.text = text;
+            this.mark(null);
+        }
+
+        // Mark a place on every map and remember it for as long as the page is open; without one, unmark.
+        mark(at = this.at) {
+            this.at = at;
             for (const marker of this.markers) marker.remove();
-            this.markers = sides.map((side) => {
-                const icon = L.divIcon({ className: "place-mark", html: "<span></span>", iconSize: [22, 22] });
-                return L.marker([latitude, longitude], { icon, interactive: false, keyboard: false }).addTo(side.map);
-            });
+            this.markers = at ? this.sides().map((side) => this.markOn(side)) : [];
+            this.moved();
+        }
+
+        markOn(side) {
+            const icon = L.divIcon({ className: "place-mark", html: "<span></span>", iconSize: [22, 22] });
+            return L.marker([this.at.latitude, this.at.longitude], { icon, interactive: false, keyboard: false }).addTo(side.map);
         }
 
         // What the map itself says at the place, for a caption.
@@ -42,7 +57,7 @@
             const { signal } = this.controller;
             const body = new FormData();
             const fields = {
-                place: this.form.elements.place.value, relay: setup.relay, radio: setup.radio, height_m: setup.heightM, power_w: setup.powerW,
+                place: this.text, relay: setup.relay, radio: setup.radio, height_m: setup.heightM, power_w: setup.powerW,
                 gain_db: setup.gainDb, line_db: setup.lineDb, building: setup.building, grade: setup.grade,
             };
             if (setup.antennaM !== null) fields.antenna_height_m = setup.antennaM;
@@ -74,6 +89,9 @@
             }
             if (held) (answer.querySelectorAll(held.tagName)[nth] || this.form.elements.place).focus({ preventScroll: true });
             const said = answer.querySelector("[data-said]");
+            const place = answer.querySelector("[data-place]");
+            if (place) this.mark(coordinatesOf(place.dataset.place));
+            else if (answer.querySelector("[data-no-place]")) this.mark(null);
             // A refusal is a notice that is read out by itself.
             this.announcer.say(said ? said.dataset.said : "");
         }
