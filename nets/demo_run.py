@@ -14,6 +14,7 @@ from nets.rota import publishing
 from relays import demo_population, demo_terrain, paths
 from relays.coverage import runs, working
 from relays.models import PopulationRaster, TerrainTile
+from relays.propagation import raster
 
 Moved = Callable[[int, int], None]
 Step = Callable[[dt.datetime, Moved], None]
@@ -24,6 +25,13 @@ def import_ground(now: dt.datetime, moved: Moved) -> None:
     moved(0, 1)
     if not TerrainTile.objects.exists():
         demo_terrain.import_demo_terrain(now=now)
+    moved(1, 1)
+
+
+def compile_calculation(now: dt.datetime, moved: Moved) -> None:
+    """Some 15 s once an installation; later the kernels are read from the disk cache."""
+    moved(0, 1)
+    raster.warm_up()
     moved(1, 1)
 
 
@@ -97,6 +105,7 @@ def build_calendars(now: dt.datetime, moved: Moved) -> None:
 
 STEPS: list[tuple[str, Step]] = [
     ("Importing real ground", import_ground),
+    ("Compiling the calculation, once", compile_calculation),
     ("Settling invented villages", settle_people),
     ("Inventing a club", load_club),
     ("Working out who reaches which relay", compute_paths),

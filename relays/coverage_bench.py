@@ -10,14 +10,18 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+import numpy.typing as npt
 from matplotlib import cbook
 from pyproj import Geod
 
+from relays import other_model
 from relays.propagation import raster, sweep
 from relays.propagation.p1812 import predict
 from relays.propagation.raster import Coverage
 from relays.propagation.raster_request import KM_PER_DEGREE, CoverageRequest
 from relays.propagation.terrain import ElevationGrid, Lattice
+
+FloatArray = npt.NDArray[np.float64]
 
 _WGS84 = Geod(ellps="WGS84")
 _STEP_DEG = 1.0 / 1200.0
@@ -59,6 +63,15 @@ class Comparison:
     median_db: float
     within_95_db: float
     mean_db: float
+
+
+@dataclass(frozen=True, slots=True)
+class OtherModel:
+    """The same pixels by the irregular terrain model of another library: another model, so another loss."""
+
+    pixels: int
+    s_per_pixel: float
+    median_db: float
 
 
 def mirrored_ground(radius_posts: int) -> ElevationGrid:
@@ -185,20 +198,51 @@ def compare_with_predict(
     )
 
 
-def _direct_loss_db(
+def compare_with_other_model(
+    ground: ElevationGrid, radius_posts: int, coverage: Coverage, pixels: int
+) -> OtherModel | None:
+    """Random pixels of 1 km and more by itmlogic at three arc seconds; None where it is not installed."""
+    if not other_model.IS_INSTALLED:
+        return None
+    asked = request_over(ground, radius_posts)
+    rng = np.random.default_rng(2)
+    off, spent = [], 0.0
+    for row, column in rng.permutation(np.argwhere(np.isfinite(coverage.loss_db[0])))[:pixels]:
+        latitude, longitude = coverage.lattice.latitude_deg[row], coverage.lattice.longitude_deg[column]
+        own = asked.longitude_deg, asked.latitude_deg
+        azimuth, _, metres = _WGS84.inv(*own, longitude, latitude)
+        if metres < 1000.0:
+            continue
+        distance_km, ground_m, _ = _line(ground, asked, azimuth, metres / 1000.0, _POST_KM)
+        start = time.perf_counter()
+        loss = other_model.loss_db(_FREQUENCY_GHZ, distance_km, ground_m, (_ANTENNA_M, _RECEIVER_M))
+        spent += time.perf_counter() - start
+        off.append(float(coverage.loss_db[0, row, column]) - loss)
+    return OtherModel(len(off), spent / len(off), float(np.median(off)))
+
+
+def _line(
     ground: ElevationGrid, asked: CoverageRequest, azimuth_deg: float, km: float, spacing_km: float
-) -> float:
+) -> tuple[FloatArray, FloatArray, tuple[float, float]]:
+    """Distances, km, and ground, m, on the geodesic from the relay; latitude and longitude of its end."""
     steps = max(4, math.ceil(km / spacing_km))
     distance_km = np.linspace(0.0, km, steps + 1)
     same = np.ones(steps + 1)
     longitude, latitude, _ = _WGS84.fwd(
         asked.longitude_deg * same, asked.latitude_deg * same, azimuth_deg * same, 1000.0 * distance_km
     )
+    return distance_km, ground.at(latitude, longitude), (float(latitude[-1]), float(longitude[-1]))
+
+
+def _direct_loss_db(
+    ground: ElevationGrid, asked: CoverageRequest, azimuth_deg: float, km: float, spacing_km: float
+) -> float:
+    distance_km, ground_m, (latitude, longitude) = _line(ground, asked, azimuth_deg, km, spacing_km)
     return predict(
         frequency_ghz=_FREQUENCY_GHZ,
         time_percent=50.0,
         distance_km=distance_km,
-        ground_m=ground.at(latitude, longitude),
+        ground_m=ground_m,
         clutter_m=0.0,
         zone=4,
         tx_height_m=_ANTENNA_M,
@@ -206,8 +250,8 @@ def _direct_loss_db(
         polarization="vertical",
         tx_latitude_deg=asked.latitude_deg,
         tx_longitude_deg=asked.longitude_deg,
-        rx_latitude_deg=float(latitude[-1]),
-        rx_longitude_deg=float(longitude[-1]),
+        rx_latitude_deg=latitude,
+        rx_longitude_deg=longitude,
     ).loss_db
 
 

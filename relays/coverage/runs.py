@@ -49,8 +49,13 @@ def ask(relay: Relay, *, now: dt.datetime) -> CoverageRun:
 
 
 def again(run: CoverageRun, *, now: dt.datetime) -> bool:
-    """Begin a run that is over once more; False if it is waiting or running."""
+    """Begin a run that is over once more; False if it is waiting, running, or has its raster.
+
+    The same inputs give the same raster, so one that is there is never given up for another try.
+    """
     over = CoverageRun.objects.filter(pk=run.pk, state__in=[State.DONE, State.FAILED, State.CANCELLED])
+    if run.raster and default_storage.exists(str(run.raster.name)):
+        over = over.exclude(state=State.DONE)
     return bool(over.update(**_FRESH_START, asked_at=now))
 
 

@@ -71,5 +71,8 @@ def again(request: HttpRequest, pk: int) -> HttpResponse:
         wake(tasks.compute_coverage, run.pk)
         messages.success(request, f"The coverage of {run.relay.name} is worked out again.")
     else:
-        messages.info(request, f"The coverage of {run.relay.name} is waiting or under way already.")
+        messages.info(
+            request,
+            f"The coverage of {run.relay.name} is there, or on its way; there is nothing to begin again.",
+        )
     return redirect("relays:coverage")

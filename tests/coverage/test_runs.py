@@ -123,11 +123,20 @@ def test_a_finished_run_is_not_cancelled(done_run: CoverageRun) -> None:
     assert not runs.cancel(done_run, now=NOW)
 
 
-def test_a_run_that_is_over_begins_again(done_run: CoverageRun) -> None:
+def test_a_run_that_failed_begins_again(done_run: CoverageRun) -> None:
+    CoverageRun.objects.update(state=State.FAILED, raster="", attempts=3)
+    done_run.refresh_from_db()
     assert runs.again(done_run, now=NOW + A_MINUTE)
     done_run.refresh_from_db()
-    assert (done_run.state, done_run.raster.name, done_run.attempts) == (State.WAITING, "", 0)
+    assert (done_run.state, done_run.attempts) == (State.WAITING, 0)
     assert not runs.again(done_run, now=NOW)
+
+
+def test_a_raster_that_is_there_is_not_given_up_for_another_try(done_run: CoverageRun) -> None:
+    assert not runs.again(done_run, now=NOW + A_MINUTE)
+    done_run.refresh_from_db()
+    assert done_run.state == State.DONE
+    assert Path(done_run.raster.path).exists()
 
 
 def test_a_run_whose_file_is_gone_begins_again(done_run: CoverageRun, hill_relay: Relay) -> None:

@@ -56,6 +56,7 @@ def test_only_stewards_stop_a_run(
 def test_only_stewards_begin_one_again(
     who: str, done_run: CoverageRun, as_reader: Callable[[str], Client]
 ) -> None:
+    CoverageRun.objects.update(state="failed", raster="")
     as_reader(who).post(reverse("relays:coverage_again", args=[done_run.pk]))
     assert (CoverageRun.objects.get().state == "waiting") == (who in TENDS)
 
@@ -85,6 +86,7 @@ def test_the_stewards_page_shows_each_state(
 
 def test_the_office_stops_and_begins_runs(done_run: CoverageRun, as_reader: Callable[[str], Client]) -> None:
     address = reverse("admin:relays_coveragerun_changelist")
+    CoverageRun.objects.update(state="failed", raster="")
     for action, state in (("begin_again", "waiting"), ("stop", "cancelled")):
         as_reader("steward").post(address, {"action": action, "_selected_action": [done_run.pk]})
         assert CoverageRun.objects.get().state == state

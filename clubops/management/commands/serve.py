@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+import subprocess
+import sys
 from typing import Any
 
 from django.conf import settings
@@ -11,6 +13,8 @@ from django.core.management.base import BaseCommand, CommandError
 
 from clubops.processes import service
 from clubops.processes.errors import ProcessError
+
+COMPILE = "compile_calculation"
 
 
 class Command(BaseCommand):
@@ -27,6 +31,8 @@ class Command(BaseCommand):
             ):
                 call_command("migrate", verbosity=0)
                 call_command("collectstatic", verbosity=0, interactive=False)
+                # A process of its own: this one stays for as long as the service runs, and small.
+                subprocess.run([sys.executable, "manage.py", COMPILE], cwd=settings.BASE_DIR, check=False)
                 service.serve(
                     folder=settings.BASE_DIR,
                     var_folder=settings.VAR_DIR,

@@ -68,3 +68,12 @@ class Command(BaseCommand):
             f"{alone_min:.0f} min for all {timing.pixels}; the raster differs by {found.median_db:.2f} dB (median), "
             f"95 % by less than {found.within_95_db:.2f} dB, {found.mean_db:+.2f} dB on average"
         )
+        other = coverage_bench.compare_with_other_model(ground, radius, timing.coverage, min(pixels, 100))
+        if other is None:
+            self.stdout.write("The other library (itmlogic, of the dev extra) is not installed.")
+            return
+        self.stdout.write(
+            f"{other.pixels} pixels by itmlogic, another model in pure Python: {1000.0 * other.s_per_pixel:.0f} ms "
+            f"each, {other.s_per_pixel * timing.pixels / 3600.0:.0f} h for all; P.1812 differs by "
+            f"{other.median_db:+.1f} dB (median)"
+        )
