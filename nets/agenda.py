@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Max, Prefetch, QuerySet
 
 from clubops.members.models import Member
 from nets.models import Duty, Net, Session
@@ -81,6 +81,13 @@ def between(start: dt.datetime, end: dt.datetime, net: Net | None = None) -> lis
     """Sessions not yet over at `start` and begun before `end`, earliest first."""
     rows = Session.objects.filter(ends_at__gt=start, starts_at__lt=end, net__is_active=True)
     return chairs(rows.filter(net=net) if net else rows)
+
+
+def rota_until(*, now: dt.datetime, least: dt.timedelta) -> dt.datetime:
+    """The end of what people have been given a chair in, but never before `least` from now."""
+    held = Duty.objects.filter(session__starts_at__gt=now, session__state=Session.State.SCHEDULED)
+    last = held.exclude(state=Duty.State.DECLINED).aggregate(at=Max("session__ends_at"))["at"]
+    return max(now + least, last or now)
 
 
 def coming_duties(member: Member, *, now: dt.datetime) -> QuerySet[Duty]:

@@ -77,7 +77,8 @@ def _replaced(change: Difference, stored: Net, edited: Net) -> Iterable[str]:
             moved = f"{_count(gone, 'coming session')} on {old_day} give way to {len(new)} on {new_day}"
         else:
             moved = f"{_count(gone, 'coming session')} fall away and {len(new)} are added"
-        yield f"{moved}, the first on {_day(new[0])}."
+        rest = "; later ones are planned as their time comes" if gone[-1].starts_at >= change.until else ""
+        yield f"{moved}, the first on {_day(new[0])}{rest}."
     elif gone:
         yield f"{_count(gone, 'coming session')} fall{'s' if len(gone) == 1 else ''} away: {_days(fallen)}."
     elif new:

@@ -124,10 +124,12 @@ class Difference:
     """What has to become of the coming sessions so that they follow the rules.
 
     `kept` and `retimed` pair a session with what the rule gives for its date; a moved one keeps its time.
-    `put_back` are among them.
+    `put_back` are among them. Sessions are made up to `until`; those that are there already follow the rules
+    however far ahead they are.
     """
 
     made: list[Given]
+    until: dt.datetime
     kept: list[tuple[Session, Given]] = field(default_factory=list)
     retimed: list[tuple[Session, Given]] = field(default_factory=list)
     put_back: list[Session] = field(default_factory=list)
@@ -138,26 +140,36 @@ class Difference:
 def difference(
     net: Net, rules: Iterable[Terms], *, now: dt.datetime, weeks: int = PLANNED_WEEKS
 ) -> Difference:
-    """Compare the sessions of `net` that have not begun with what `rules` give in the coming `weeks`."""
-    span = clock.Span(now, now + dt.timedelta(weeks=weeks))
-    wanted = {each.date: each for each in given(rules, span)} if net.is_active else {}
+    """Compare the sessions of `net` that have not begun with what `rules` give; new ones within `weeks`.
+
+    A rota may reach further ahead than `weeks`, and what was planned for it must not outlive its rule.
+    """
+    until = now + dt.timedelta(weeks=weeks)
     coming = {each.occurrence_date: each for each in _coming(net, now)}
+    span = clock.Span(now, max([until, *(_past(date) for date in coming)]))
+    wanted = {each.date: each for each in given(rules, span)} if net.is_active else {}
     # A session moved by hand into the past is still that date's session: it must not be made twice.
     begun = set(
         net.sessions.filter(starts_at__lt=now, occurrence_date__in=wanted).dates("occurrence_date", "day")
     )
-    found = Difference(made=[wanted[date] for date in wanted if date not in coming and date not in begun])
+    missing = [wanted[date] for date in wanted if date not in coming and date not in begun]
+    found = Difference(made=[each for each in missing if each.starts_at < until], until=until)
     for date, session in coming.items():
         session.net = net
         if date in wanted:
             _compare(session, wanted[date], found)
-        elif session.is_extra or session.starts_at >= span.end:
+        elif session.is_extra:
             continue
         elif not is_promised(session):
             found.removed.append(session)
         elif session.state != Session.State.CANCELLED:
             found.called_off.append(session)
     return found
+
+
+def _past(date: dt.date) -> dt.datetime:
+    """An instant after that local date, in whatever zone."""
+    return dt.datetime.combine(date, dt.time(), dt.UTC) + dt.timedelta(days=2)
 
 
 def _coming(net: Net, now: dt.datetime) -> QuerySet[Session]:

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 import pytest
+import time_machine
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from clubops.members.models import Station
 from nets.models import Absence, Duty, FeedKey, Session
 from relays.models import ReadingKind, Site, UpkeepTask
-from tests.conftest import Cast, make_station
+from tests.conftest import NOW, Cast, make_station
 
 READERS = ("outsider", "member", "net control", "steward", "net manager", "officer")
 OPEN = dict.fromkeys(READERS, "opens")
@@ -95,7 +96,8 @@ def test_each_page_opens_to_the_right_readers(
 def test_only_its_owner_answers_a_duty(
     who: str, scene: dict[str, int], as_reader: Callable[[str], Client]
 ) -> None:
-    as_reader(who).post(reverse("nets:answer", args=[scene["duty"]]), {"answer": "yes"})
+    with time_machine.travel(NOW, tick=False):
+        as_reader(who).post(reverse("nets:answer", args=[scene["duty"]]), {"answer": "yes"})
     confirmed = Duty.objects.get().state == Duty.State.CONFIRMED
     assert confirmed == (who == "member")
 

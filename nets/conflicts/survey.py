@@ -6,6 +6,7 @@ import datetime as dt
 
 from django.db.models import Prefetch, QuerySet
 
+from nets import agenda
 from nets.conflicts import airtime, channels, people, privileges
 from nets.conflicts.conflict import Conflict
 from nets.models import Duty, Net, Session
@@ -15,9 +16,11 @@ from nets.schedule import PLANNED_WEEKS
 def coming(*, now: dt.datetime, weeks: int = PLANNED_WEEKS, net: Net | None = None) -> list[Conflict]:
     """Conflicts of the sessions planned for the coming `weeks`, earliest first; those of `net` alone if given.
 
-    The rows say when each net meets, so no rule is expanded; every path is judged once.
+    Where the rota reaches further, so does this. The rows say when each net meets, so no rule is expanded; every
+    path is judged once.
     """
-    rows = list(_sessions(now).filter(starts_at__lt=now + dt.timedelta(weeks=weeks)))
+    until = agenda.rota_until(now=now, least=dt.timedelta(weeks=weeks))
+    rows = list(_sessions(now).filter(starts_at__lt=until))
     found = _of(rows, [each for each in rows if net is None or each.net_id == net.pk], now)
     return [each for each in found if net is None or each.concerns(net)]
 
