@@ -73,7 +73,7 @@ class Command(BaseCommand):
             self.stdout.write("The other library (itmlogic, of the dev extra) is not installed.")
             return
         self.stdout.write(
-            f"{other.pixels} pixels by itmlogic, another model in pure Python: {1000.0 * other.s_per_pixel:.0f} ms "
-            f"each, {other.s_per_pixel * timing.pixels / 3600.0:.0f} h for all; P.1812 differs by "
+            f"{other.pixels} pixels by itmlogic, another model in pure Python: {1000.0 * other.s_per_pixel:.2f} ms "
+            f"each at a sample a post, {other.s_per_pixel * timing.pixels / 60.0:.0f} min for all; P.1812 differs by "
             f"{other.median_db:+.1f} dB (median)"
         )
