@@ -10,20 +10,13 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from clubops.axes import Tick
 from nets.statistics import Attendance, Turns
 
 WIDTH, HEIGHT = 760.0, 260.0
 LEFT, RIGHT, TOP, BOTTOM = 44.0, 10.0, 18.0, 34.0
 TURN_ROW, TURN_LEFT = 34.0, 110.0
 MOST_DATES = 8
-
-
-@dataclass(frozen=True)
-class Tick:
-    """One labelled mark on an axis, in drawing units."""
-
-    at: float
-    label: str
 
 
 @dataclass(frozen=True)

@@ -12,20 +12,13 @@ from typing import Any
 
 import numpy as np
 
+from clubops.axes import Tick, round_steps
 from relays.propagation.profile import Sight
 from relays.propagation.terrain import FloatArray
 
 WIDTH, HEIGHT = 760.0, 300.0
 LEFT, RIGHT, TOP, BOTTOM = 58.0, 14.0, 26.0, 34.0
 MOST_POINTS = 380
-
-
-@dataclass(frozen=True)
-class Tick:
-    """One labelled mark on an axis, in drawing units."""
-
-    at: float
-    label: str
 
 
 @dataclass(frozen=True)
@@ -85,9 +78,9 @@ def profile_drawing(sight: Sight) -> ProfileDrawing:
         obstacle_blocks=worst.blocks,
         obstacle_on_the_right=worst.from_tx_km > worst.from_rx_km,
         distance_ticks=tuple(
-            Tick(float(x(at)), f"{at:g}") for at in _nice(0, float(sight.distance_km[-1]), 6)
+            Tick(float(x(at)), f"{at:g}") for at in round_steps(0, float(sight.distance_km[-1]), 6)
         ),
-        height_ticks=tuple(Tick(float(y(at)), f"{at:g}") for at in _nice(low_m, high_m, 5)),
+        height_ticks=tuple(Tick(float(y(at)), f"{at:g}") for at in round_steps(low_m, high_m, 5)),
     )
 
 
@@ -104,12 +97,3 @@ def _points(x: FloatArray, y: FloatArray) -> str:
 
 def _closed(x: FloatArray, y: FloatArray, base: float) -> str:
     return f"{x[0]:.1f},{base:.1f} {_points(x, y)} {x[-1]:.1f},{base:.1f}"
-
-
-def _nice(low: float, high: float, about: int) -> list[float]:
-    """Round numbers inside [low, high], about that many."""
-    raw = (high - low) / about
-    scale = 10 ** math.floor(math.log10(raw))
-    step = next(factor * scale for factor in (1, 2, 5, 10) if factor * scale >= raw)
-    first = math.ceil(low / step)
-    return [round(index * step, 6) for index in range(first, math.floor(high / step) + 1)]

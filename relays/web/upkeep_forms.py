@@ -9,7 +9,7 @@ from typing import Any
 from django import forms
 
 from clubops.members.models import Member
-from clubops.sentences import PlainSentences
+from clubops.sentences import LIMITS, REQUIRED, PlainSentences
 from relays.models import ReadingKind, Site, UpkeepTask
 from relays.upkeep import keys, readings, records, renewals
 from relays.upkeep.renewals import Paper
@@ -76,6 +76,7 @@ def value_field(kind: ReadingKind, *, required: bool = False) -> forms.FloatFiel
         widget=_number_input(),
         min_value=-1e9,
         max_value=1e9,
+        error_messages=LIMITS | {"required": REQUIRED},
         help_text=f"Usual: {limits}." if limits != "no limit is set" else "",
     )
 

@@ -13,11 +13,14 @@ from django.test import Client
 
 from clubops.members.models import Member, Station
 from nets.models import Absence, Duty, Net, Session
-from relays.models import Relay, Site
+from relays.models import KeyHolder, Reading, ReadingKind, Relay, Renewal, Site, UpkeepRecord, UpkeepTask
 from tests.bad_input.forms import FormState, sent
 from tests.conftest import NOW
 
-ROWS = (Member, Station, Site, Relay, Net, Session, Duty, Absence)
+ROWS = (
+    Member, Station, Site, Relay, Net, Session, Duty, Absence,
+    UpkeepTask, UpkeepRecord, ReadingKind, Reading, Renewal, KeyHolder,
+)  # fmt: skip
 # Buttons are pressed, not kept.
 BUTTONS = {"save", "look", "what"}
 
