@@ -155,6 +155,9 @@ USE_TZ = True
 TIME_ZONE = "UTC"
 LANGUAGE_CODE = "en-gb"
 USE_I18N = True
+# What a person may be written to in; pages are in the first. The words are in clubops/locale/.
+LANGUAGES = [("en-gb", "English"), ("de", "Deutsch")]
+CLUB_LANGUAGE = env.text("CLUBOPS_LANGUAGE", "en-gb")
 
 # Mail ----------------------------------------------------------------------------------------------
 EMAIL_BACKEND = env.text("CLUBOPS_MAIL_BACKEND", "django.core.mail.backends.filebased.EmailBackend")

@@ -11,14 +11,17 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator
 
+from django.utils.translation import gettext, gettext_noop
+
 from clubops.notices import kinds, wanted
-from clubops.notices.kinds import Letter, Link, Untrue
+from clubops.notices.kinds import Letter, Untrue
 from clubops.notices.models import Notice
 from clubops.notices.templatetags.ledger import short_time
 from clubops.notices.wanted import Wanted
-from nets.reminders import answers, history, letters, timing, wishes
+from nets import spoken
+from nets.reminders import history, letters, timing, wishes
 from nets.reminders.history import INVITE
-from nets.reminders.kinds import watcher
+from nets.reminders.kinds import titled, watcher
 
 FIRST_REMINDER = timing.RULES[0].before
 
@@ -43,7 +46,7 @@ def invite_wishes(now: dt.datetime) -> Iterator[Wanted]:
                 recipient_id=duty.member_id,
                 kind=INVITE,
                 subject_key=subject,
-                title=wishes.title_of(duty.session, duty.get_role_display()),
+                title=wishes.title_of(duty.session, duty.role),
                 due_at=None,
                 not_after=duty.session.starts_at,
                 event_at=duty.session.starts_at,
@@ -63,22 +66,36 @@ def invitation(notice: Notice, now: dt.datetime) -> Letter:
     before = history.last_word(notice)
     if before is not None and before.told.says_the_same_as(truth):
         raise Untrue("It was told by another mail already.")
-    recipient, net, role = notice.recipient, duty.session.net, duty.get_role_display()
-    ahead = timing.spoken_span(duty.session.starts_at - now)
+    recipient, net = notice.recipient, duty.session.net
+    words = {
+        "role": spoken.role(duty.role),
+        "net": net.name,
+        "ahead": timing.spoken_span(duty.session.starts_at - now),
+        "when": short_time(truth.starts_at, recipient.zone),
+    }
     return Letter(
-        subject=f"Your turn: {role} of {net.name}, {short_time(truth.starts_at, recipient.zone)}",
+        subject=gettext("Your turn: %(role)s of %(net)s, %(when)s") % words,
         lines=(
-            f"You are down as {role} of {net.name} {ahead}.",
-            "Your calendar program can take it from this mail. We remind you when it is near.",
-            "Please say by the link whether you will be there: an answer sent from a calendar does not reach us.",
+            gettext("You are down as %(role)s of %(net)s %(ahead)s.") % words,
+            gettext("Your calendar program can take it from this mail. We remind you when it is near."),
+            gettext(
+                "Please say by the link whether you will be there: an answer sent from a calendar does not reach us."
+            ),
         ),
         facts=(*letters.when_and_where(truth, net.zone, recipient), *letters.around(duty, now)),
-        links=(Link("I will be there, or I cannot", answers.url_for(duty)), Link("The session", truth.url)),
+        links=letters.answer_and_session(duty, truth),
         **letters.request_and_told(duty, history.following(truth, before), recipient),
     )
 
 
-KIND = kinds.Kind(INVITE, "calendar invitation to a duty", invitation, watcher, travels_alone=True)
+KIND = kinds.Kind(
+    INVITE,
+    gettext_noop("calendar invitation to a duty"),
+    invitation,
+    watcher,
+    travels_alone=True,
+    titled=titled,
+)
 
 
 def register() -> None:

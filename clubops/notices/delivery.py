@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from django.db import InterfaceError, OperationalError, connection
 
 from clubops.members.models import Member
-from clubops.notices import choices, health, kinds, mail, outbox, reports
+from clubops.notices import choices, health, kinds, languages, mail, outbox, reports
 from clubops.notices.models import Notice
 from clubops.notices.outbox import Claim, Outcome
 from clubops.notices.policy import Policy
@@ -142,7 +142,8 @@ def _write(
             if obstacle is not None:
                 outcomes[notice.pk] = obstacle
             else:
-                letters[notice.pk] = kind.render(notice, now)
+                with languages.speaking(notice.recipient):
+                    letters[notice.pk] = kind.render(notice, now)
         except kinds.Untrue as change:
             outcomes[notice.pk] = Outcome(State.WITHDRAWN, str(change))
         except (OperationalError, InterfaceError):

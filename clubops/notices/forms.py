@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 from django.conf import settings
 
-from clubops.notices import kinds
+from clubops.notices import kinds, languages
 from clubops.notices.models import Choice
 
 
@@ -16,7 +16,7 @@ class ChoiceForm(forms.ModelForm):
 
     class Meta:
         model = Choice
-        fields = ["one_mail", "quiet_from", "quiet_until"]
+        fields = ["language", "one_mail", "quiet_from", "quiet_until"]
         labels = {"quiet_from": "No mail from", "quiet_until": "until"}
         widgets = {
             "quiet_from": forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),
@@ -33,7 +33,17 @@ class ChoiceForm(forms.ModelForm):
             widget=forms.CheckboxSelectMultiple,
             help_text="Mail that belongs to an office you hold, such as net manager, comes in any case.",
         )
-        self.order_fields(["wanted", "one_mail"])
+        spoken = languages.known()
+        self.fields["language"] = forms.ChoiceField(
+            choices=[
+                ("", f"As the club: {spoken.get(settings.CLUB_LANGUAGE, settings.CLUB_LANGUAGE)}"),
+                *spoken.items(),
+            ],
+            required=False,
+            label="Write to me in",
+            help_text="Your mail and your calendar of duties. These pages are in English.",
+        )
+        self.order_fields(["wanted", "language", "one_mail"])
         self.initial["wanted"] = [name for name, _words in names if name not in self.instance.unwanted]
         hours = settings.NOTICES_QUIET_HOURS
         self.fields["quiet_from"].help_text = f"Your own time. Empty for the club's quiet hours ({hours})."

@@ -54,6 +54,11 @@ def nobody(_notice: Notice) -> Member | None:
     return None
 
 
+def stored_title(notice: Notice) -> str:
+    """The title as the ledger has it."""
+    return notice.title
+
+
 @dataclass(frozen=True, slots=True)
 class Kind:
     """One kind of notice.
@@ -62,7 +67,8 @@ class Kind:
     when one could not be delivered. A kind that `may_be_declined` is not sent to those who unsubscribed; the
     others are part of an office somebody holds. `is_urgent` goes out in quiet hours. One that `travels_alone`
     shares its mail with no other: calendar programs take one object from a mail; only with
-    many of its own kind due at once (`outbox.MOST_ALONE`) does it go.
+    many of its own kind due at once (`outbox.MOST_ALONE`) does it go. `titled(notice)` gives its title in the
+    language spoken just now; the stored one is English.
     """
 
     name: str
@@ -72,6 +78,7 @@ class Kind:
     may_be_declined: bool = True
     is_urgent: bool = False
     travels_alone: bool = False
+    titled: Callable[[Notice], str] = stored_title
 
 
 class UnknownKind(LookupError):
@@ -102,6 +109,11 @@ def named(name: str) -> Kind:
 def words(name: str) -> str:
     """The kind in words for a list; its bare name where nobody knows it any more."""
     return _KINDS[name].words if name in _KINDS else name.replace("_", " ")
+
+
+def title(notice: Notice) -> str:
+    """What a notice is about, in the language spoken just now."""
+    return _KINDS[notice.kind].titled(notice) if notice.kind in _KINDS else notice.title
 
 
 def declinable() -> list[Kind]:

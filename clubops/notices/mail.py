@@ -1,6 +1,6 @@
 """From letters to a mail, and from the mail server's answers to what they mean.
 
-Headers: Auto-Submitted (RFC 3834 section 5), List-Unsubscribe (RFC 2369 section 3.2) and
+Headers: Auto-Submitted (RFC 3834 section 5), Content-Language (RFC 3282), List-Unsubscribe (RFC 2369 section 3.2) and
 List-Unsubscribe-Post (RFC 8058 section 3.1, which asks for an https address: without one the header is left
 out).
 """
@@ -17,8 +17,10 @@ from django.conf import settings
 from django.core.mail import EmailMultiAlternatives, get_connection
 from django.core.mail.backends.base import BaseEmailBackend
 from django.template.loader import render_to_string
+from django.utils.translation import gettext
 
 from clubops.members.models import Member
+from clubops.notices import languages
 from clubops.notices.kinds import CalendarPart, Letter
 
 RULE = "-" * 60
@@ -34,9 +36,22 @@ SERVICE_CLOSING = 421
 def compose(
     recipient: Member, letters: Sequence[Letter], *, message_id: str, unsubscribe_url: str
 ) -> EmailMultiAlternatives:
-    """One mail with one letter or several. `unsubscribe_url` is empty for mail that belongs to an office."""
+    """One mail with one letter or several, in the language of its reader.
+
+    `unsubscribe_url` is empty for mail that belongs to an office.
+    """
+    with languages.speaking(recipient):
+        return _compose(recipient, letters, message_id, unsubscribe_url)
+
+
+def _compose(
+    recipient: Member, letters: Sequence[Letter], message_id: str, unsubscribe_url: str
+) -> EmailMultiAlternatives:
     first, *others = letters
-    subject = first.subject if not others else f"{first.subject} (and {len(others)} more)"
+    subject = first.subject
+    if others:
+        more = gettext("(and %(count)s more)") % {"count": len(others)}
+        subject = f"{subject} {more}"
     message = EmailMultiAlternatives(
         subject=" ".join(subject.split()),
         body=_text(recipient, letters, unsubscribe_url),
@@ -55,7 +70,11 @@ def compose(
 
 
 def _headers(message_id: str, unsubscribe_url: str) -> dict[str, str]:
-    headers = {"Message-ID": message_id, "Auto-Submitted": "auto-generated"}
+    headers = {
+        "Message-ID": message_id,
+        "Auto-Submitted": "auto-generated",
+        "Content-Language": languages.tag(),
+    }
     if unsubscribe_url:
         headers["List-Unsubscribe"] = f"<{unsubscribe_url}>"
         if unsubscribe_url.startswith("https://"):
@@ -72,7 +91,7 @@ def _calendar_file(part: CalendarPart, filename: str) -> MIMEText:
 
 
 def _text(recipient: Member, letters: Sequence[Letter], unsubscribe_url: str) -> str:
-    pieces = [f"Hello {recipient.name},"]
+    pieces = [_hello(recipient)]
     for number, letter in enumerate(letters):
         if number:
             pieces.append(RULE)
@@ -84,15 +103,21 @@ def _text(recipient: Member, letters: Sequence[Letter], unsubscribe_url: str) ->
         pieces.extend(f"{link.label}:\n{link.url}" for link in letter.links)
     pieces.append(f"{settings.CLUB_NAME}\n{settings.CLUB_CONTACT}")
     if unsubscribe_url:
-        pieces.append(f"No more reminders:\n{unsubscribe_url}")
+        pieces.append(f"{gettext('No more reminders')}:\n{unsubscribe_url}")
     return "\n\n".join(pieces) + "\n"
+
+
+def _hello(recipient: Member) -> str:
+    return gettext("Hello %(name)s,") % {"name": recipient.name}
 
 
 def _html(recipient: Member, letters: Sequence[Letter], unsubscribe_url: str) -> str:
     return render_to_string(
         "notices/mail.html",
         {
-            "recipient": recipient,
+            "language": languages.tag(),
+            "hello": _hello(recipient),
+            "stop": gettext("No more reminders"),
             "letters": letters,
             "unsubscribe_url": unsubscribe_url,
             "club_name": settings.CLUB_NAME,

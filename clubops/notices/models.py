@@ -137,6 +137,9 @@ class Choice(models.Model):
         null=True, blank=True, help_text="Your own time. Empty for the club's quiet hours."
     )
     quiet_until = models.TimeField(null=True, blank=True)
+    language = models.CharField(
+        max_length=10, blank=True, help_text="Of mail and the private calendar. Empty for the club's."
+    )
     unwanted = models.JSONField(
         default=list, blank=True, help_text="Names of the kinds this person does not want."
     )

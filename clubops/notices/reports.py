@@ -15,9 +15,10 @@ from django.conf import settings
 from django.db import transaction
 from django.urls import reverse
 from django.utils.crypto import get_random_string
+from django.utils.translation import gettext, gettext_noop, ngettext
 
 from clubops.members.models import Member
-from clubops.notices import kinds, wanted
+from clubops.notices import kinds, reasons, wanted
 from clubops.notices.kinds import Kind, Letter, Link, Untrue
 from clubops.notices.models import Notice
 
@@ -98,25 +99,37 @@ def write(report: Notice, _now: dt.datetime) -> Letter:
         raise Untrue("Everything it was to report has been sent after all.")
     count = report.reports_on.filter(state__in=still).count()
     facts = [
-        (f"{row.recipient.call_sign}, {kinds.words(row.kind)}", f"{row.title}. {row.error}") for row in rows
+        (
+            f"{row.recipient.call_sign}, {gettext(kinds.words(row.kind))}",
+            f"{kinds.title(row)}. {reasons.said_again(row.error)}",
+        )
+        for row in rows
     ]
     if count > MOST_LINES:
-        facts = [*facts[:MOST_LINES], ("and", f"{count - MOST_LINES} more")]
-    what = "One notice" if count == 1 else f"{count} notices"
+        more = gettext("%(count)s more") % {"count": count - MOST_LINES}
+        facts = [*facts[:MOST_LINES], (gettext("and"), more)]
+    subject = ngettext("One notice did not arrive", "%(count)s notices did not arrive", count)
+    line = ngettext(
+        "One notice could not be sent, or it was too late to send. Nothing more is tried by itself.",
+        "%(count)s notices could not be sent, or it was too late to send. Nothing more is tried by itself.",
+        count,
+    )
     return Letter(
-        subject=f"{what} did not arrive",
+        subject=subject % {"count": count},
         lines=(
-            f"{what} could not be sent, or it was too late to send. Nothing more is tried by itself.",
-            "Please tell these people another way if it still matters.",
+            line % {"count": count},
+            gettext("Please tell these people another way if it still matters."),
         ),
         facts=tuple(facts),
         links=(
             Link(
-                "See all notices in the office",
+                gettext("See all notices in the office"),
                 settings.SITE_ADDRESS + reverse("admin:notices_notice_changelist"),
             ),
         ),
     )
 
 
-UNDELIVERED = Kind(name=KIND, words="report of what did not arrive", render=write, may_be_declined=False)
+UNDELIVERED = Kind(
+    name=KIND, words=gettext_noop("report of what did not arrive"), render=write, may_be_declined=False
+)

@@ -10,6 +10,8 @@ import datetime as dt
 from decimal import Decimal
 
 from django import template
+from django.utils.dateformat import format as date_format
+from django.utils.translation import gettext, pgettext
 
 from clubops import clock
 
@@ -159,7 +161,9 @@ def zone_words(zone: str | None) -> str:
     if not zone:
         return "UTC"
     area, _, place = zone.rpartition("/")
-    return f"{place.replace('_', ' ')} time" if area and area != "Etc" else zone
+    if not area or area == "Etc":
+        return zone
+    return gettext("%(place)s time") % {"place": place.replace("_", " ")}
 
 
 @register.filter
@@ -167,8 +171,11 @@ def wall_time(at: dt.datetime | None, zone: str) -> str:
     """An instant in full at a place: Tuesday 3 March 2026, 19:30 New York time."""
     if at is None:
         return NOT_KNOWN
-    wall = clock.to_wall(at, zone)
-    return f"{wall:%A} {wall.day} {wall:%B %Y}, {wall:%H:%M} {zone_words(zone)}"
+    when = date_format(clock.to_wall(at, zone), pgettext("date and time", "l j F Y, H:i"))
+    return pgettext("date and time with its zone", "%(when)s %(zone)s") % {
+        "when": when,
+        "zone": zone_words(zone),
+    }
 
 
 @register.filter
@@ -212,7 +219,7 @@ def iso_utc(at: dt.datetime) -> str:
 @register.filter
 def whole_date(on: dt.date | None) -> str:
     """A calendar date: 3 March 2026."""
-    return NOT_KNOWN if on is None else f"{on.day} {on:%B %Y}"
+    return NOT_KNOWN if on is None else date_format(on, pgettext("date", "j F Y"))
 
 
 def _coordinate(value_deg: float | None, positive: str, negative: str) -> str:

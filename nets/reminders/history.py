@@ -12,7 +12,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from clubops.notices.models import Notice
-from nets import feeds
+from nets import feeds, spoken
 from nets.models import Duty, Session
 
 INVITE = "duty_invite"
@@ -87,7 +87,7 @@ def truth_of(duty: Duty) -> Told:
         standing=standing,
         starts_at=entry.starts_at,
         minutes=round(entry.duration.total_seconds() / 60),
-        title=entry.title,
+        title=spoken.duty_title(session.net.name, duty.role),
         where=entry.location,
         url=entry.url,
         seed=entry.seed,

@@ -31,7 +31,7 @@ def request(duty: Duty, told: Told, recipient: Member) -> CalendarPart | None:
     """Puts the duty into the reader's calendar, or changes what is there."""
     if choices.declines(recipient, kinds.named(history.INVITE)):
         return None
-    entry = replace(feeds.duty_event(duty), sequence=told.sequence)
+    entry = replace(feeds.duty_event(duty), sequence=told.sequence, title=told.title)
     try:
         made = invites.request(entry, organizer=_club(), attendee=_party(recipient))
     except ValueError:

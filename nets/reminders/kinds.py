@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from django.utils.translation import gettext_noop
+
 from clubops.members.models import Member
 from clubops.notices import kinds
 from clubops.notices.models import Notice
@@ -17,14 +19,45 @@ def watcher(notice: Notice) -> Member | None:
     return wishes.manager_of(session.net, other_than=notice.recipient) if session else None
 
 
+def titled(notice: Notice) -> str:
+    """What a notice about a chair is about, in the language spoken just now."""
+    session_id, role = history.chair_of(notice.subject_key)
+    session = Session.objects.select_related("net").filter(pk=session_id).first()
+    return wishes.title_of(session, role) if session else notice.title
+
+
 KINDS = (
-    kinds.Kind(history.REMINDER, "reminder of a duty", letters.reminder, watcher),
-    kinds.Kind(history.CHANGE, "change of a duty", letters.change, watcher, travels_alone=True),
-    kinds.Kind(wishes.IN_DOUBT_BACKUP, "chair in doubt, to the backup", letters.doubt, watcher),
     kinds.Kind(
-        wishes.IN_DOUBT_MANAGER, "chair in doubt, to the net manager", letters.doubt, may_be_declined=False
+        history.REMINDER, gettext_noop("reminder of a duty"), letters.reminder, watcher, titled=titled
     ),
-    kinds.Kind(swap_letters.KIND, "turn that somebody offers you", swap_letters.offered),
+    kinds.Kind(
+        history.CHANGE,
+        gettext_noop("change of a duty"),
+        letters.change,
+        watcher,
+        travels_alone=True,
+        titled=titled,
+    ),
+    kinds.Kind(
+        wishes.IN_DOUBT_BACKUP,
+        gettext_noop("chair in doubt, to the backup"),
+        letters.doubt,
+        watcher,
+        titled=titled,
+    ),
+    kinds.Kind(
+        wishes.IN_DOUBT_MANAGER,
+        gettext_noop("chair in doubt, to the net manager"),
+        letters.doubt,
+        may_be_declined=False,
+        titled=titled,
+    ),
+    kinds.Kind(
+        swap_letters.KIND,
+        gettext_noop("turn that somebody offers you"),
+        swap_letters.offered,
+        titled=swap_letters.titled,
+    ),
 )
 
 

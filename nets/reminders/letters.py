@@ -11,6 +11,8 @@ from typing import Any
 
 from django.conf import settings
 from django.urls import reverse
+from django.utils.text import capfirst
+from django.utils.translation import gettext, gettext_noop
 
 from clubops import clock
 from clubops.members.models import Member
@@ -18,7 +20,7 @@ from clubops.notices.kinds import Letter, Link, Untrue
 from clubops.notices.models import Notice
 from clubops.notices.templatetags.ledger import short_time
 from clubops.templatetags.measures import wall_time, zone_words
-from nets import duties
+from nets import duties, spoken
 from nets.models import Duty, Session
 from nets.reminders import answers, history, invitations, timing, wishes
 from nets.reminders.history import LastWord, Told
@@ -38,18 +40,35 @@ def reminder(notice: Notice, now: dt.datetime) -> Letter:
     if session.starts_at <= now:
         raise Untrue("The session has begun.")
     told = history.following(truth, history.last_word(notice))
-    role = duty.get_role_display()
-    lines = [f"You are {role} of {session.net.name} {timing.spoken_span(session.starts_at - now)}."]
+    words = {
+        "role": spoken.role(duty.role),
+        "net": session.net.name,
+        "ahead": timing.spoken_span(session.starts_at - now),
+        "when": short_time(session.starts_at, notice.recipient.zone),
+    }
+    lines = [gettext("You are %(role)s of %(net)s %(ahead)s.") % words]
     if duty.state == Duty.State.CONFIRMED:
-        lines.append("You have said that you will be there. Should something have come up, please say so.")
+        lines.append(
+            gettext("You have said that you will be there. Should something have come up, please say so.")
+        )
     else:
-        lines.append("Please say whether you will be there, so that somebody else can be found if not.")
+        lines.append(
+            gettext("Please say whether you will be there, so that somebody else can be found if not.")
+        )
     return Letter(
-        subject=f"{role.capitalize()} of {session.net.name}: {short_time(session.starts_at, notice.recipient.zone)}",
+        subject=capfirst(gettext("%(role)s of %(net)s: %(when)s") % words),
         lines=tuple(lines),
         facts=(*when_and_where(truth, session.net.zone, notice.recipient), *around(duty, now)),
-        links=(Link("I will be there, or I cannot", answers.url_for(duty)), Link("The session", truth.url)),
+        links=answer_and_session(duty, truth),
         **request_and_told(duty, told, notice.recipient),
+    )
+
+
+def answer_and_session(duty: Duty, told: Told) -> tuple[Link, ...]:
+    """Where to say yes or no, and the page of the session."""
+    return (
+        Link(gettext("I will be there, or I cannot"), answers.url_for(duty)),
+        Link(gettext("The session"), told.url),
     )
 
 
@@ -59,7 +78,7 @@ def change(notice: Notice, now: dt.datetime) -> Letter:
     if before is None:
         raise Untrue("Nothing had been told before.")
     duty = history.duty_about(notice)
-    truth = history.truth_of(duty) if duty else replace(before.told, standing="released")
+    truth = history.truth_of(duty) if duty else _released(notice, before)
     if before.told.says_the_same_as(truth):
         raise Untrue("What was told before is true again.")
     if truth.starts_at <= now:
@@ -70,49 +89,64 @@ def change(notice: Notice, now: dt.datetime) -> Letter:
     return _ended(notice.recipient, duty, told, now)
 
 
+def _released(notice: Notice, before: LastWord) -> Told:
+    """What was told, ended; its title in the language spoken now and not as it was told."""
+    net_name, _, _ = before.told.title.rpartition(": ")
+    _session_id, role = history.chair_of(notice.subject_key)
+    return replace(before.told, standing="released", title=spoken.duty_title(net_name, role))
+
+
 def _changed(recipient: Member, duty: Duty, before: LastWord, told: Told) -> Letter:
-    role, net = duty.get_role_display(), duty.session.net
+    net = duty.session.net
+    words = {
+        "role": spoken.role(duty.role),
+        "net": net.name,
+        "when": short_time(told.starts_at, recipient.zone),
+    }
     if before.told.standing == "on":
-        line = f"{net.name}, of which you are {role}, has changed since we wrote to you."
+        line = gettext("%(net)s, of which you are %(role)s, has changed since we wrote to you.") % words
     else:
-        line = f"You are {role} of {net.name} after all."
+        line = gettext("You are %(role)s of %(net)s after all.") % words
     facts = [*when_and_where(told, net.zone, recipient)]
     if before.told.starts_at != told.starts_at:
-        facts.append(("Instead of", wall_time(before.told.starts_at, recipient.zone)))
+        facts.append((gettext("Instead of"), wall_time(before.told.starts_at, recipient.zone)))
     if before.told.where != told.where:
-        facts.append(("Instead of", before.told.where))
+        facts.append((gettext("Instead of"), before.told.where))
     return Letter(
-        subject=f"Changed: {net.name}, {short_time(told.starts_at, recipient.zone)}",
-        lines=(line, "Please say whether you will be there."),
+        subject=gettext("Changed: %(net)s, %(when)s") % words,
+        lines=(line, gettext("Please say whether you will be there.")),
         facts=tuple(facts),
-        links=(Link("I will be there, or I cannot", answers.url_for(duty)), Link("The session", told.url)),
+        links=answer_and_session(duty, told),
         **request_and_told(duty, told, recipient),
     )
 
 
 def _ended(recipient: Member, duty: Duty | None, told: Told, now: dt.datetime) -> Letter:
-    at = wall_time(told.starts_at, recipient.zone)
+    words = {"duty": told.title, "when": wall_time(told.starts_at, recipient.zone)}
     if told.standing == "off":
-        line = f"{told.title} on {at} is called off. You need not be there."
+        line = gettext("%(duty)s on %(when)s is called off. You need not be there.")
     elif duty is not None:
-        line = f"You said that you cannot be there: {told.title} on {at}. You are no longer counted on."
+        line = gettext(
+            "You said that you cannot be there: %(duty)s on %(when)s. You are no longer counted on."
+        )
     else:
-        line = f"You are no longer down for this: {told.title} on {at}. You need not be there."
+        line = gettext("You are no longer down for this: %(duty)s on %(when)s. You need not be there.")
     note = duty.session.note if duty is not None and told.standing == "off" else ""
+    short = {"duty": told.title, "when": short_time(told.starts_at, recipient.zone)}
     return Letter(
-        subject=f"You are free: {told.title}, {short_time(told.starts_at, recipient.zone)}",
-        lines=(line, note) if note else (line,),
+        subject=gettext("You are free: %(duty)s, %(when)s") % short,
+        lines=(line % words, note) if note else (line % words,),
         calendar=invitations.cancel(told, recipient, now=now),
         told=replace(told, in_calendar=False).to_json(),
     )
 
 
 REASONS = {
-    "declined": "{who} cannot be there.",
-    "unconfirmed": "{who} has not said yet whether they will be there.",
-    "unsubscribed": "{who} has switched reminders off and will not be reminded of it.",
-    "left": "{who} is no longer an active member.",
-    "empty": "Nobody is down for it.",
+    "declined": gettext_noop("%(who)s cannot be there."),
+    "unconfirmed": gettext_noop("%(who)s has not said yet whether they will be there."),
+    "unsubscribed": gettext_noop("%(who)s has switched reminders off and will not be reminded of it."),
+    "left": gettext_noop("%(who)s is no longer an active member."),
+    "empty": gettext_noop("Nobody is down for it."),
 }
 
 
@@ -128,18 +162,22 @@ def doubt(notice: Notice, now: dt.datetime) -> Letter:
     why = wishes.doubt_now(session, role, duty, now)
     if not why or wishes.doubt_key(notice.kind, session, role, duty, why, notice.recipient_id) != notice.key:
         raise Untrue("That has been settled meanwhile.")
-    words = Duty.Role(role).label
-    reason = REASONS[why].format(who=duty.member.call_sign if duty else "")
-    for_backup = notice.kind == wishes.IN_DOUBT_BACKUP
-    ask = (
-        "Please be ready to take the chair." if for_backup else "Please see whether somebody else is needed."
-    )
+    words = {
+        "role": spoken.role(role),
+        "net": session.net.name,
+        "when": short_time(session.starts_at, notice.recipient.zone),
+        "reason": gettext(REASONS[why]) % {"who": duty.member.call_sign if duty else ""},
+    }
+    if notice.kind == wishes.IN_DOUBT_BACKUP:
+        ask = gettext("Please be ready to take the chair.")
+    else:
+        ask = gettext("Please see whether somebody else is needed.")
     page = reverse("nets:session", args=[session.net.slug, session.occurrence_date.isoformat()])
     return Letter(
-        subject=f"In doubt: {words} of {session.net.name}, {short_time(session.starts_at, notice.recipient.zone)}",
-        lines=(f"{words.capitalize()} of {session.net.name} is in doubt. {reason}", ask),
+        subject=gettext("In doubt: %(role)s of %(net)s, %(when)s") % words,
+        lines=(capfirst(gettext("%(role)s of %(net)s is in doubt. %(reason)s") % words), ask),
         facts=_when(session.starts_at, session.net.zone, notice.recipient),
-        links=(Link("The session and its chairs", settings.SITE_ADDRESS + page),),
+        links=(Link(gettext("The session and its chairs"), settings.SITE_ADDRESS + page),),
     )
 
 
@@ -152,14 +190,15 @@ def request_and_told(duty: Duty, told: Told, recipient: Member) -> dict[str, Any
 
 def _when(at: dt.datetime, net_zone: str, recipient: Member) -> tuple[tuple[str, str], ...]:
     """In the recipient's zone, and in the net's where its clocks show something else."""
-    facts = [("When", wall_time(at, recipient.zone))]
+    facts = [(gettext("When"), wall_time(at, recipient.zone))]
     if clock.to_wall(at, net_zone) != clock.to_wall(at, recipient.zone):
-        facts.append((f"By {zone_words(net_zone)}", wall_time(at, net_zone)))
+        label = gettext("By %(zone)s") % {"zone": zone_words(net_zone)}
+        facts.append((label, wall_time(at, net_zone)))
     return tuple(facts)
 
 
 def when_and_where(told: Told, net_zone: str, recipient: Member) -> tuple[tuple[str, str], ...]:
-    return (*_when(told.starts_at, net_zone, recipient), ("Where", told.where))
+    return (*_when(told.starts_at, net_zone, recipient), (gettext("Where"), told.where))
 
 
 def around(duty: Duty, now: dt.datetime) -> tuple[tuple[str, str], ...]:
@@ -167,9 +206,11 @@ def around(duty: Duty, now: dt.datetime) -> tuple[tuple[str, str], ...]:
     other_role = Duty.Role.BACKUP if duty.role == Duty.Role.NET_CONTROL else Duty.Role.NET_CONTROL
     others = duty.session.duties.filter(role=other_role).exclude(state=Duty.State.DECLINED)
     other = others.select_related("member").first()
-    facts = [(other_role.label.capitalize(), other.member.call_sign if other else "nobody yet")]
+    nobody = gettext("nobody yet")
+    facts = [(capfirst(spoken.role(other_role)), other.member.call_sign if other else nobody)]
     standing = duties.standing_of(duty.session, duty.station, now=now)
     if standing is not None:
-        # Only the verdict's own sentence: a reason why there is no answer may name a place on the path.
-        facts.append(("Your path", standing.verdict.sentence if standing.verdict else "not worked out"))
+        # Only the verdict itself: a reason why there is no answer may name a place on the path.
+        found = spoken.verdict(standing.verdict) if standing.verdict else gettext("not worked out")
+        facts.append((gettext("Your path"), found))
     return tuple(facts)

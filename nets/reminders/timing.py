@@ -1,10 +1,12 @@
-"""When a duty is reminded of: pure decisions on plain values."""
+"""When a duty is reminded of: decisions on plain values."""
 
 from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator
 from dataclasses import dataclass
+
+from django.utils.translation import gettext, ngettext
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,9 +51,9 @@ def spoken_span(span: dt.timedelta) -> str:
     """How far away something is: in 7 days, in 23 hours, in 95 minutes, now."""
     minutes = round(span.total_seconds() / 60)
     if minutes < 1:
-        return "now"
+        return gettext("now")
     if minutes < 120:
-        return f"in {minutes} minute{'' if minutes == 1 else 's'}"
+        return ngettext("in %(count)s minute", "in %(count)s minutes", minutes) % {"count": minutes}
     if minutes < 48 * 60:
-        return f"in {round(minutes / 60)} hours"
-    return f"in {round(minutes / (24 * 60))} days"
+        return gettext("in %(count)s hours") % {"count": round(minutes / 60)}
+    return gettext("in %(count)s days") % {"count": round(minutes / (24 * 60))}

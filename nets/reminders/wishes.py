@@ -14,6 +14,7 @@ from clubops.members.models import Member
 from clubops.members.permissions import NET_MANAGER, OFFICER
 from clubops.notices import choices, wanted
 from clubops.notices.wanted import Wanted
+from nets import spoken
 from nets.models import Duty, Net, Session
 from nets.reminders import history, timing
 from nets.reminders.history import CHANGE, REMINDER
@@ -56,16 +57,15 @@ def reminder_wishes(now: dt.datetime) -> Iterator[Wanted]:
                     recipient_id=duty.member_id,
                     kind=REMINDER,
                     subject_key=subject,
-                    title=title_of(duty.session, duty.get_role_display()),
+                    title=title_of(duty.session, duty.role),
                     due_at=each.due_at,
                     not_after=each.not_after,
                     event_at=duty.session.starts_at,
                 )
 
 
-def title_of(session: Session, role_words: str) -> str:
-    on = session.occurrence_date
-    return f"{role_words.capitalize()}, {session.net.name}, {on:%a} {on.day} {on:%b %Y}"
+def title_of(session: Session, role: str) -> str:
+    return spoken.ledger_title(session.net.name, role, session.occurrence_date)
 
 
 # Changes ---------------------------------------------------------------------------------------------
@@ -193,7 +193,7 @@ def _doubt(kind: str, session: Session, role: str, duty: Duty | None, why: str, 
         recipient_id=recipient.pk,
         kind=kind,
         subject_key=history.subject_key(session.pk, role),
-        title=title_of(session, Duty.Role(role).label),
+        title=title_of(session, role),
         due_at=None,
         not_after=session.starts_at,
         event_at=session.starts_at,

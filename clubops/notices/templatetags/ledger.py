@@ -7,6 +7,8 @@ from typing import Any
 
 from django import template
 from django.utils import timezone
+from django.utils.dateformat import format as date_format
+from django.utils.translation import pgettext
 
 from clubops import clock
 from clubops.members.models import Member
@@ -20,8 +22,7 @@ FIRST_FEW = 5
 @register.filter
 def short_time(at: dt.datetime, zone: str) -> str:
     """An instant by the clocks of a place, short enough for a column or a subject: Tue 3 Mar, 19:30."""
-    wall = clock.to_wall(at, zone)
-    return f"{wall:%a} {wall.day} {wall:%b}, {wall:%H:%M}"
+    return date_format(clock.to_wall(at, zone), pgettext("short date and time", "D j M, H:i"))
 
 
 @register.inclusion_tag("notices/coming.html")
