@@ -16,6 +16,7 @@ from clubops.members.models import Station
 from clubops.members.permissions import Reader
 from relays import basemap
 from relays.coverage import live
+from relays.improvements import changes
 from relays.models import Relay
 from relays.propagation.errors import PropagationError
 from relays.propagation.presets import PRESETS
@@ -29,6 +30,8 @@ from relays.web.forms import relay_choices
 log = logging.getLogger(__name__)
 
 TOGETHER = "together"
+# Of any station.
+MOST_POWER_W = 2000.0
 
 
 @require_safe
@@ -91,6 +94,7 @@ def _data(relays: list[Relay], stations: list[Station]) -> dict[str, Any]:
         "verdicts": budgets.verdicts(),
         "usual_grade": DEFAULT_GRADE,
         "dipole_dbi": DIPOLE_GAIN_DBI,
+        "power": {"most_w": MOST_POWER_W, "caution_above_w": changes.MOST_POWER_W},
         "relief": None
         if relief is None
         else {"url": f"{reverse('relays:relief')}?v={relief.version}", "bounds": edges(relief.lattice)},

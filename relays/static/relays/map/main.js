@@ -122,6 +122,20 @@
         // A station of one's own stays out of the address.
         if (!radio.startsWith("station-")) query.set("radio", radio);
         history.replaceState(null, "", `?${query}`);
+        nameFiles(radio);
+    };
+
+    // The files hold a typical radio; a station of one's own has none, so they stay those of the radio before.
+    let fileRadio = club.radioByKey.get(one("#id_radio").value);
+    const nameFiles = (key) => {
+        const isOwn = key.startsWith("station-");
+        if (!isOwn) fileRadio = club.radioByKey.get(key);
+        for (const link of document.querySelectorAll("#files [data-file]")) {
+            const address = new URL(link.href);
+            address.searchParams.set("radio", fileRadio.key);
+            link.href = address;
+        }
+        one("[data-files-radio]").textContent = isOwn ? `a typical radio, ${fileRadio.label}, not for your station` : fileRadio.label;
     };
 
     const panel = new Panel(club, {

@@ -13,6 +13,9 @@
     const wattsAt = (radio, steps) => radio.power_w * 10 ** (steps / 10);
     const watts = (value) => `${value >= 9.95 ? value.toFixed(0) : trimmed(value, value < 1 ? 2 : 1)}${TIE}W`;
 
+    // A hundred times the power, 20 dB, is as far as the slider goes.
+    const MOST_POWER_STEPS = 20;
+
     class Panel {
         constructor(club, { moved, settled }) {
             const named = (name) => document.getElementById(`id_${name}`);
@@ -51,13 +54,19 @@
             return this.club.relayBySlug.get(this.fields.relay.value);
         }
 
+        // What a better feedline can give back at most, by any of the relays shown: none does better than no loss.
+        get feedlineDb() {
+            const shown = this.club.relaysOf({ relay: this.fields.relay.value });
+            return Math.min(...shown.map((relay) => this.club.budgets[relay.slug][this.radio.key]?.line_db ?? 0));
+        }
+
         get setup() {
             const { relay, radio, antenna, height, gain, line, power, building, grade, ways } = this.fields;
             return {
                 relay: relay.value, radio: radio.value,
                 antennaM: relay.value === TOGETHER ? null : Number(antenna.value),
                 heightM: Number(height.value), powerW: wattsAt(this.radio, Number(power.value)),
-                gainDb: Number(gain.value), lineDb: Number(line.value), building: building.value, grade: grade.value, ways: ways.value,
+                gainDb: Number(gain.value), lineDb: Math.max(Number(line.value), -this.feedlineDb), building: building.value, grade: grade.value, ways: ways.value,
             };
         }
 
@@ -79,6 +88,7 @@
         putBack() {
             const { fields, radio } = this;
             this.stretch(fields.height, radio.height_m);
+            fields.power.max = Math.min(MOST_POWER_STEPS, Math.floor(10 * Math.log10(this.club.power.most_w / radio.power_w)));
             for (const name of ["gain", "line", "power"]) fields[name].value = 0;
             fields.building.value = radio.place;
             fields.grade.value = this.club.usual_grade;
@@ -87,7 +97,8 @@
         }
 
         putRelayBack() {
-            const { antenna } = this.fields;
+            const { antenna, line } = this.fields;
+            line.min = -Math.ceil(this.feedlineDb / line.step) * line.step;
             antenna.disabled = !this.relay;
             if (this.relay) this.stretch(antenna, this.relay.antenna_height_m);
             this.say();
@@ -113,9 +124,11 @@
             tell("antenna", relay ? metres(setup.antennaM) + against(setup.antennaM, relay.antenna_height_m) : "each as it is");
             tell("height", metres(setup.heightM) + against(setup.heightM, radio.height_m));
             tell("gain", `${signed(setup.gainDb)}${TIE}dB both ways`);
-            tell("line", setup.lineDb === 0 ? "as it is" : `${signed(-setup.lineDb)}${TIE}dB both ways`);
+            const none = setup.lineDb === 0 && this.feedlineDb === 0;
+            tell("line", none ? "there is none" : setup.lineDb === 0 ? "as it is" : `${signed(-setup.lineDb)}${TIE}dB both ways`);
             const powerDb = 10 * Math.log10(setup.powerW / radio.power_w);
             tell("power", `${watts(setup.powerW)}, ${signed(powerDb, 0)}${TIE}dB into the relay only`);
+            document.getElementById("power-caution").hidden = setup.powerW <= this.club.power.caution_above_w;
         }
     }
 
