@@ -28,7 +28,7 @@ GivenAs = PopulationRaster.GivenAs
 #: More on one km² is hardly found in a cell of a hundred metres anywhere; a density taken for a count soon has it.
 MOST_PER_KM2 = 100_000.0
 #: Cells of a raster that has to be moved are all in memory at once.
-MOST_MOVED = 25_000_000
+MOST_MOVED = 10_000_000
 
 # Each cell of a raster on another map grid is moved in so many parts a side.
 _PARTS = 4
@@ -176,30 +176,42 @@ class _Moved:
 
     def __init__(self, lattice: Lattice) -> None:
         self._lattice = lattice
-        self.people = np.full((lattice.rows, lattice.columns), np.nan)
+        self._people = np.zeros(lattice.rows * lattice.columns)
+        self._known = np.zeros(self._people.size, dtype=np.bool_)
+
+    @property
+    def people(self) -> FloatArray:
+        """In every cell of the lattice, NaN where no part of a cell with a figure came to lie."""
+        self._people[~self._known] = np.nan
+        return self._people.reshape(self._lattice.rows, self._lattice.columns)
 
     def take(self, given: Given, to_wgs84: Transformer, window: Window, counts: FloatArray) -> None:
-        """Share out one strip."""
-        row, column = np.nonzero(np.isfinite(counts))
-        share = counts[row, column] / _PARTS**2
+        """Share out one strip. Inside a cell, places are interpolated between its corners."""
+        row, column = np.indices((window.height + 1, given.columns + 1), dtype=np.float64)
+        longitude, latitude = _degrees(given, to_wgs84, column, row + window.row_off)
+        known = np.isfinite(counts)
+        corners = [
+            (longitude[at][known], latitude[at][known])
+            for at in (np.s_[:-1, :-1], np.s_[:-1, 1:], np.s_[1:, :-1], np.s_[1:, 1:])
+        ]
+        share = counts[known] / _PARTS**2
+        lost = ~np.isfinite(np.sum(corners, axis=(0, 1)))
+        if share[lost].any():
+            raise RasterRefused(given.name, f"{given.name} has people off the globe by its own coordinates.")
         for at in range(_PARTS**2):
-            down, across = divmod(at, _PARTS)
-            longitude, latitude = _degrees(
-                given,
-                to_wgs84,
-                column + (across + 0.5) / _PARTS,
-                row + window.row_off + (down + 0.5) / _PARTS,
-            )
-            self._add(latitude, longitude, share)
+            down, across = ((each + 0.5) / _PARTS for each in divmod(at, _PARTS))
+            weights = ((1 - down) * (1 - across), (1 - down) * across, down * (1 - across), down * across)
+            middle = np.tensordot(weights, corners, axes=1)[:, ~lost]
+            self._add(middle[0], middle[1], share[~lost])
 
-    def _add(self, latitude: FloatArray, longitude: FloatArray, share: FloatArray) -> None:
+    def _add(self, longitude: FloatArray, latitude: FloatArray, share: FloatArray) -> None:
         its = self._lattice
         row = np.rint((its.north_deg - latitude) / its.latitude_step_deg)
         column = np.rint(((longitude - its.west_deg + 180.0) % 360.0 - 180.0) / its.longitude_step_deg)
         flat = np.clip(row, 0, its.rows - 1) * its.columns + np.clip(column, 0, its.columns - 1)
-        where, which = np.unique(flat.astype(np.intp), return_inverse=True)
-        found = self.people.reshape(-1)
-        found[where] = np.nan_to_num(found[where]) + np.bincount(which, weights=share)
+        where = flat.astype(np.intp)
+        np.add.at(self._people, where, share)
+        self._known[where] = True
 
 
 def _round_lattice(given: Given, to_wgs84: Transformer, finest_m: float) -> Lattice:

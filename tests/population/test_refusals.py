@@ -171,3 +171,9 @@ def test_numbers_of_people_claim_no_more_than_is_known() -> None:
     ]
     assert of_the_map(12_437.0, 31_012.0) == "about 12,400 people, of the 31,000 on the map"
     assert of_the_map(0.0, 0.0) == "nobody lives on the map"
+
+
+def test_people_off_the_globe_are_refused(people: Take) -> None:
+    """In the corner of a Mollweide map there is no Earth; a figure there belongs nowhere."""
+    corner = Affine(1000, 0, -17_000_000, 0, -1000, 8_500_000)
+    assert "off the globe" in refused(people, SQUARE, crs="ESRI:54009", transform=corner)
