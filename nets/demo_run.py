@@ -11,10 +11,11 @@ from nets import demo, demo_logs, feeds, schedule
 from nets.models import Duty, Net
 from nets.reminders import wishes
 from nets.rota import publishing
-from relays import demo_population, demo_terrain, paths
+from relays import demo_population, demo_terrain, demo_upkeep, paths
 from relays.coverage import runs, working
 from relays.models import PopulationRaster, TerrainTile
 from relays.propagation import raster
+from relays.upkeep import wishes as upkeep_wishes
 
 Moved = Callable[[int, int], None]
 Step = Callable[[dt.datetime, Moved], None]
@@ -83,6 +84,13 @@ def write_up_logs(now: dt.datetime, moved: Moved) -> None:
         moved(index, len(nets))
 
 
+def keep_up_sites(now: dt.datetime, moved: Moved) -> None:
+    """What the relay sites need, and what was done there, for a club that has written nothing down."""
+    moved(0, 1)
+    demo_upkeep.write_up(now=now)
+    moved(1, 1)
+
+
 def make_rota(now: dt.datetime, moved: Moved) -> None:
     """A first rota for a club that has none; what people have agreed on since is theirs."""
     moved(0, 1)
@@ -94,6 +102,7 @@ def make_rota(now: dt.datetime, moved: Moved) -> None:
 def queue_notices(now: dt.datetime, moved: Moved) -> None:
     moved(0, 1)
     wishes.top_up(now=now)
+    upkeep_wishes.top_up(now=now)
     moved(1, 1)
 
 
@@ -112,6 +121,7 @@ STEPS: list[tuple[str, Step]] = [
     ("Drawing the coverage maps", draw_coverage),
     ("Planning twelve weeks of sessions", plan_sessions),
     ("Writing up last quarter's logs", write_up_logs),
+    ("Looking after the sites", keep_up_sites),
     ("Making a fair rota of people who are heard", make_rota),
     ("Queueing reminders", queue_notices),
     ("Writing calendars", build_calendars),
