@@ -10,7 +10,7 @@ from django.db import transaction
 from clubops import clock
 from clubops.members.models import Member, Station
 from nets import privileges
-from nets.models import Absence, Duty, Session
+from nets.models import Absence, Duty, Session, SwapOffer
 from relays import paths
 
 MINIMUM_REASON = 10
@@ -160,7 +160,19 @@ def assign(
         return current
     if current is not None:
         current.delete()
+    _close_offers(session, chair.role, but_of=chair.member, now=now)
     return Duty.objects.create(session=session, role=chair.role, member=chair.member, **values)
+
+
+def _close_offers(session: Session, role: str, *, but_of: Member | None, now: dt.datetime) -> None:
+    """Withdraw the offers of this chair, to give or in return, by whoever does not sit in it any more."""
+    offers = SwapOffer.objects.filter(state=SwapOffer.State.OPEN)
+    given = offers.filter(session=session, role=role)
+    asked = offers.filter(return_session=session, return_role=role)
+    if but_of is not None:
+        given, asked = given.exclude(offered_by=but_of), asked.exclude(offered_to=but_of)
+    for rows in (given, asked):
+        rows.update(state=SwapOffer.State.WITHDRAWN, settled_at=now)
 
 
 @transaction.atomic
@@ -189,6 +201,8 @@ def answer(duty: Duty, *, confirmed: bool, now: dt.datetime) -> bool:
         row.state, row.answered_at = state, now
         row.sequence += 1
         row.save(update_fields=["state", "answered_at", "sequence", "changed_at"])
+        if not confirmed:
+            _close_offers(session, row.role, but_of=None, now=now)
     duty.state, duty.answered_at, duty.sequence = row.state, row.answered_at, row.sequence
     return changed
 

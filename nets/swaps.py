@@ -10,9 +10,9 @@ import datetime as dt
 from dataclasses import dataclass
 
 from django.db import IntegrityError, transaction
-from django.db.models import Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
-from clubops.members.models import Member
+from clubops.members.models import Member, Station
 from nets import duties, swap_letters
 from nets.models import Duty, Session, SwapOffer
 from nets.rota import shares
@@ -120,6 +120,7 @@ def offer(
         raise SwapRefused("The offer would end before it begins; choose a later time.")
     try:
         with transaction.atomic():
+            _close_dead(session, duty.role, of=duty.member, now=now)
             made = SwapOffer.objects.create(
                 session=session,
                 role=duty.role,
@@ -139,15 +140,39 @@ def offer(
         ) from None
 
 
+def _close_dead(session: Session, role: str, *, of: Member, now: dt.datetime) -> None:
+    """End what would stand in the way of a new offer: one of an earlier holder, one whose time is over."""
+    rows = SwapOffer.objects.filter(session=session, role=role, state=SwapOffer.State.OPEN)
+    rows.filter(expires_at__lte=now).update(state=SwapOffer.State.EXPIRED, settled_at=now)
+    rows.exclude(offered_by=of).update(state=SwapOffer.State.WITHDRAWN, settled_at=now)
+
+
 def open_offers(*, now: dt.datetime) -> QuerySet[SwapOffer]:
-    """Offers that can still be taken, the nearest session first."""
-    rows = SwapOffer.objects.filter(state=SwapOffer.State.OPEN, expires_at__gt=now)
+    """Offers that can still be taken, the nearest session first.
+
+    One of a session that was called off, or by somebody who has no longer the chair, is not among them; it is
+    again when the session is put back.
+    """
+    rows = SwapOffer.objects.filter(
+        state=SwapOffer.State.OPEN,
+        expires_at__gt=now,
+        session__state=Session.State.SCHEDULED,
+        session__net__is_active=True,
+    )
+    standing = Duty.objects.exclude(state=Duty.State.DECLINED).exclude(session__state=Session.State.CANCELLED)
+    given = standing.filter(session=OuterRef("session"), role=OuterRef("role"), member=OuterRef("offered_by"))
+    back = standing.filter(
+        session=OuterRef("return_session"), role=OuterRef("return_role"), member=OuterRef("offered_to")
+    )
+    rows = rows.filter(Exists(given)).filter(Q(return_session=None) | Exists(back))
     related = ("session__net__relay__site", "session__relay__site", "offered_by", "offered_to")
     return rows.select_related(*related, "return_session__net").order_by("session__starts_at")
 
 
 def offers_for(member: Member, *, now: dt.datetime) -> QuerySet[SwapOffer]:
-    """What others offer this member, by name or to anybody."""
+    """What others offer this member, by name or to anybody; nothing to who does not take the chair."""
+    if not takers().filter(pk=member.pk).exists():
+        return SwapOffer.objects.none()
     return open_offers(now=now).filter(Q(offered_to=member) | Q(offered_to=None)).exclude(offered_by=member)
 
 
@@ -191,8 +216,10 @@ def _why_not_open(offer: SwapOffer, *, now: dt.datetime) -> str:
 # Taking --------------------------------------------------------------------------------------------
 
 
-def accept(offer: SwapOffer, *, by: Member, now: dt.datetime) -> SwapOffer:
+def accept(offer: SwapOffer, *, by: Member, now: dt.datetime, station: Station | None = None) -> SwapOffer:
     """Take the turn, and give the one asked in return. Raises SwapRefused; then nothing has changed.
+
+    `station` is where `by` will be that evening, if not at their main station.
 
     The claim comes first: one conditional update that must change exactly one row, so of two people at once one
     waits for the other and then finds the offer taken. All of it is one transaction: a check that fails, or a
@@ -200,22 +227,24 @@ def accept(offer: SwapOffer, *, by: Member, now: dt.datetime) -> SwapOffer:
     """
     try:
         with transaction.atomic():
-            return _accept(offer, by, now)
+            return _accept(offer, by, station, now)
     except duties.DutyRefused as refusal:
         raise SwapRefused(refusal.sentence) from refusal
 
 
-def _accept(offer: SwapOffer, by: Member, now: dt.datetime) -> SwapOffer:
+def _accept(offer: SwapOffer, by: Member, station: Station | None, now: dt.datetime) -> SwapOffer:
     if offer.offered_by_id == by.pk:
         raise SwapRefused("This is your own offer; withdraw it if you want to keep the turn.")
     if offer.offered_to_id not in (None, by.pk):
         raise SwapRefused("This offer was made to somebody else.")
+    if not takers().filter(pk=by.pk).exists():
+        raise SwapRefused(
+            f"{by.call_sign} is not down as taking the chair; an officer marks the volunteers in the roster."
+        )
     if not offer.is_open(now) or not _settle(offer, SwapOffer.State.ACCEPTED, now=now, taken_by=by):
         raise SwapRefused(_why_not_open(offer, now=now))
     offer.refresh_from_db()
-    # Sessions are locked in one order by everybody who gives chairs, so that nobody waits in a ring.
-    touched = [pk for pk in (offer.session_id, offer.return_session_id) if pk is not None]
-    list(Session.objects.select_for_update().filter(pk__in=touched).order_by("pk"))
+    _lock(offer.session_id, offer.return_session_id, members=(by.pk, offer.offered_by_id))
     moves = [Move(offer.session, offer.role, by)]
     given = [_held(offer.session, offer.role, offer.offered_by)]
     if offer.return_session is not None:
@@ -226,11 +255,21 @@ def _accept(offer: SwapOffer, by: Member, now: dt.datetime) -> SwapOffer:
     for duty in given:
         duty.delete()
     for move in moves:
-        station = duties.station_for(move.member)
-        made = duties.assign(duties.Chair(move.session, move.role, move.member, station), now=now)
+        chosen = duties.station_for(move.member, station if move.member == by else None)
+        made = duties.assign(duties.Chair(move.session, move.role, move.member, chosen), now=now)
         # Taking a turn is saying yes to it, and so was offering to take one in return.
         duties.answer(made, confirmed=True, now=now)
     return offer
+
+
+def _lock(*sessions: int | None, members: tuple[int, ...]) -> None:
+    """Nobody else gives a chair in these sessions, or one to these people, until the transaction ends.
+
+    Sessions first and each in one order, as everybody who gives chairs does, so that nobody waits in a ring.
+    The people too: of two turns taken at once, the second must see the first when its gap is measured.
+    """
+    list(Session.objects.select_for_update().filter(pk__in=sessions).order_by("pk"))
+    list(Member.objects.select_for_update(no_key=True).filter(pk__in=members).order_by("pk"))
 
 
 def _held(session: Session, role: str, member: Member) -> Duty:
@@ -303,10 +342,12 @@ def substitutes(duty: Duty, *, now: dt.datetime) -> list[Substitute]:
 
 def hand_over(duty: Duty, to: Member, *, now: dt.datetime) -> Duty:
     """Give a turn to a stand-in at once, as a net manager does; they still have to confirm. Raises SwapRefused."""
-    if broken := breach_of([Move(duty.session, duty.role, to)]):
-        raise SwapRefused(broken)
     try:
-        return duties.assign(duties.Chair(duty.session, duty.role, to, duties.station_for(to)), now=now)
+        with transaction.atomic():
+            _lock(duty.session_id, members=(to.pk,))
+            if broken := breach_of([Move(duty.session, duty.role, to)]):
+                raise SwapRefused(broken)
+            return duties.assign(duties.Chair(duty.session, duty.role, to, duties.station_for(to)), now=now)
     except duties.DutyRefused as refusal:
         raise SwapRefused(refusal.sentence) from refusal
 

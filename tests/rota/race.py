@@ -24,7 +24,7 @@ from django.db import connection  # noqa: E402
 
 from clubops.members.models import Member  # noqa: E402
 from nets import schedule, swaps  # noqa: E402
-from nets.models import Duty, Net, RotaDraft, Session, SwapOffer  # noqa: E402
+from nets.models import Duty, Net, RotaDraft, Session, SwapOffer, TurnWish  # noqa: E402
 from nets.rota import draft as drafts  # noqa: E402
 from nets.rota import publishing  # noqa: E402
 
@@ -109,6 +109,31 @@ def cross(times: int) -> dict[str, list[object]]:
         said.append(in_two_threads(take))
         rows = Duty.objects.filter(session__in=[first, second]).order_by("session__starts_at")
         sits.append(list(rows.values_list("member__call_sign", flat=True)))
+    return {"said": said, "sits": sits}
+
+
+def gap(times: int) -> dict[str, list[object]]:
+    """One person, who asks for 14 days between turns, takes the turns of two weeks running at one moment."""
+    net, (giver, taker, *_rest) = make_club()
+    TurnWish.objects.create(member=taker, minimum_gap_days=14)
+    sessions = list(net.sessions.order_by("starts_at"))[:2]
+    said, sits = [], []
+    for _ in range(times):
+        Duty.objects.all().delete()
+        rows = [Duty.objects.create(session=each, role="net_control", member=giver) for each in sessions]
+        offers = [swaps.offer(row, now=NOW) for row in rows]
+
+        def take(number: int, offers: list[SwapOffer] = offers) -> str:
+            try:
+                swaps.accept(offers[number], by=taker, now=NOW)
+            except swaps.SwapRefused as refusal:
+                return str(refusal)
+            return "done"
+
+        said.append(in_two_threads(take))
+        sits.append(sorted(Duty.objects.values_list("member__call_sign", flat=True)))
+        for each in offers:
+            SwapOffer.objects.filter(pk=each.pk).delete()
     return {"said": said, "sits": sits}
 
 

@@ -56,6 +56,13 @@ def test_two_exchanges_of_the_same_chairs_do_not_wait_for_each_other(run: Run) -
         assert sorted(answer == "done" for answer in said) == [False, True]
 
 
+def test_two_turns_taken_at_once_keep_the_gap_their_taker_asks_for(run: Run) -> None:
+    found = run("gap", 10)
+    for said, sits in zip(found["said"], found["sits"], strict=True):
+        assert sits == ["QZ3AAA", "QZ3BBB"]
+        assert any("14 days between turns" in each for each in said)
+
+
 def test_a_draft_published_twice_at_once_is_published_once(run: Run) -> None:
     found = run("publish", 12)
     assert sorted(found["said"]) == [False, True]
