@@ -1,4 +1,5 @@
 from relays.models.coverage import CoverageRun
+from relays.models.outages import Outage
 from relays.models.paths import PathVerdict
 from relays.models.population import PopulationRaster
 from relays.models.relays import Relay
@@ -9,6 +10,7 @@ from relays.models.upkeep import KeyHolder, Reading, ReadingKind, Renewal, Upkee
 __all__ = [
     "CoverageRun",
     "KeyHolder",
+    "Outage",
     "PathVerdict",
     "PopulationRaster",
     "Reading",
