@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import copy
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from clubops.members.models import Station
 from relays import paths
 from relays.models import Relay
 from relays.propagation.errors import PropagationError
-from relays.propagation.link import TwoWayLink, evaluate
+from relays.propagation.link import OneWayLink, TwoWayLink, evaluate
 from relays.propagation.profile import Sight, sight
-from relays.propagation.verdicts import GRADES, Verdict
+from relays.propagation.verdicts import GRADES, Verdict, verdict
 from relays.reach.radios import Changes, changed, terminal_of
+
+#: Which directions decide: both (the weaker), into the relay alone, out of it alone.
+Ways = Literal["both", "in", "out"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,10 +29,24 @@ class PlaceAnswer:
     link: TwoWayLink | None = None
     seen: Sight | None = None
     problem: str = ""
+    ways: Ways = "both"
+
+    @property
+    def counted(self) -> tuple[OneWayLink, ...]:
+        """The directions that decide; none where nothing is known."""
+        if self.link is None:
+            return ()
+        each = {"in": self.link.talk_in, "out": self.link.talk_out}
+        return tuple(each.values()) if self.ways == "both" else (each[self.ways],)
+
+    @property
+    def probability(self) -> float | None:
+        """Of a usable signal in the weaker of the directions that decide."""
+        return min((way.probability for way in self.counted), default=None)
 
     @property
     def verdict(self) -> Verdict | None:
-        return self.link.verdict() if self.link else None
+        return verdict(self.worth, self.probability) if self.probability is not None else None
 
     @property
     def key(self) -> str:
@@ -37,11 +55,16 @@ class PlaceAnswer:
     @property
     def worth(self) -> float:
         """For sorting: the better the margin the earlier, no answer last."""
-        return self.link.margin_db if self.link else float("-inf")
+        return min((way.margin_db for way in self.counted), default=float("-inf"))
 
 
 def answer_at(
-    station: Station, relay: Relay, changes: Changes, *, antenna_height_m: float | None = None
+    station: Station,
+    relay: Relay,
+    changes: Changes,
+    *,
+    antenna_height_m: float | None = None,
+    ways: Ways = "both",
 ) -> PlaceAnswer:
     """The path from where `station` stands. Neither row is changed or saved."""
     as_changed = changed(station, changes)
@@ -64,7 +87,7 @@ def answer_at(
         )
     except PropagationError as problem:
         return PlaceAnswer(raised, as_changed, problem=str(problem))
-    return PlaceAnswer(raised, as_changed, path, link, seen)
+    return PlaceAnswer(raised, as_changed, path, link, seen, ways=ways)
 
 
 def with_antenna_at(relay: Relay, antenna_height_m: float | None) -> Relay:

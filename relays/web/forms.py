@@ -17,8 +17,8 @@ from relays.places import SWAPPED, Place, PlaceError, looks_swapped, read_place
 NO_PLACE = "Say where you are: coordinates or a locator."
 
 
-def _place(text: str) -> Place:
-    """A place as typed, unless its two numbers are the wrong way round."""
+def typed_place(text: str) -> Place:
+    """A place as typed. Raises ValidationError, also when its two numbers are the wrong way round."""
     try:
         place = read_place(text)
     except PlaceError as problem:
@@ -87,7 +87,7 @@ class PathForm(PlainSentences, forms.Form):
     def clean_place(self) -> str:
         text = self.cleaned_data["place"].strip()
         if text:
-            self.where = _place(text)
+            self.where = typed_place(text)
         return text
 
     def clean(self) -> dict[str, Any]:
@@ -128,7 +128,7 @@ class StationForm(PlainSentences, forms.ModelForm):
 
     def clean_place(self) -> str:
         text = self.cleaned_data["place"]
-        place = _place(text)
+        place = typed_place(text)
         self.instance.latitude_deg, self.instance.longitude_deg = place.latitude_deg, place.longitude_deg
         return text
 

@@ -5,7 +5,8 @@ The place is posted and never part of an address: addresses end up in histories 
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterable
+from typing import Any, get_args
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -18,16 +19,46 @@ from clubops.members.models import Station
 from clubops.members.permissions import Reader
 from relays.drawings import profile_drawing
 from relays.models import Relay
-from relays.places import PlaceError, read_place
 from relays.propagation.presets import PRESETS
 from relays.propagation.verdicts import DEFAULT_GRADE, GRADES
 from relays.reach import radios
-from relays.reach.places import PlaceAnswer, answer_at
+from relays.reach.places import PlaceAnswer, Ways, answer_at
 from relays.reach.radios import RADIO_KEYS, Changes
-from relays.web.forms import relay_choices
-from relays.web.map import TOGETHER
+from relays.web.forms import relay_choices, typed_place
+from relays.web.map import MOST_POWER_W, TOGETHER
 
 _OWN = "station-"
+_NO_RADIO = "That radio is not one of the list; choose another."
+_NO_RELAY = "That relay is not one of the list; choose another."
+_DECIDES: dict[Ways, str] = {
+    "both": "The weaker direction decides.",
+    "in": "Only the way into the relay was asked for.",
+    "out": "Only the way from the relay was asked for.",
+}
+
+
+class _Figure(forms.FloatField):
+    """A number that may be left out; whatever is wrong with it, the sentence says of what, and the range."""
+
+    def __init__(self, of: str, low: float, high: float, unit: str) -> None:
+        super().__init__(required=False, min_value=low, max_value=high)
+        self.should_be = f"cannot be {of}; give a number from {low:g} to {high:g} {unit}."
+
+    def clean(self, value: Any) -> float | None:
+        try:
+            found: float | None = super().clean(value)
+        except ValidationError:
+            raise ValidationError(f"“{str(value)[:20]}” {self.should_be}") from None
+        return found
+
+
+def _choice(of: str, keys: Iterable[str]) -> forms.ChoiceField:
+    known = list(keys)
+    return forms.ChoiceField(
+        required=False,
+        choices=[("", ""), *((key, key) for key in known)],
+        error_messages={"invalid_choice": f"“%(value).20s” is no {of}; use one of {', '.join(known)}."},
+    )
 
 
 class PointForm(forms.Form):
@@ -40,25 +71,23 @@ class PointForm(forms.Form):
         "answer and not kept.",
         error_messages={"required": "Say which place: coordinates or a locator, or click on the map."},
     )
-    relay = forms.CharField(required=False, max_length=80)
-    radio = forms.CharField(max_length=40)
-    antenna_height_m = forms.FloatField(required=False, min_value=1, max_value=3000)
-    height_m = forms.FloatField(required=False, min_value=1, max_value=3000)
-    power_w = forms.FloatField(required=False, min_value=0.001, max_value=2000)
-    gain_db = forms.FloatField(required=False, min_value=-40, max_value=40)
-    line_db = forms.FloatField(required=False, min_value=-40, max_value=40)
-    building = forms.ChoiceField(required=False, choices=[("", ""), *Station.Building.choices])
-    grade = forms.ChoiceField(required=False, choices=[(key, key) for key in GRADES])
+    relay = forms.CharField(required=False, max_length=80, error_messages={"max_length": _NO_RELAY})
+    radio = forms.CharField(max_length=40, error_messages={"required": _NO_RADIO, "max_length": _NO_RADIO})
+    antenna_height_m = _Figure("the height of the relay’s antenna", 1, 3000, "m")
+    height_m = _Figure("the height of your antenna", 1, 3000, "m")
+    power_w = _Figure("your power", 0.001, MOST_POWER_W, "W")
+    gain_db = _Figure("what a better antenna gains", -40, 40, "dB")
+    line_db = _Figure("the loss in the feedline", -40, 40, "dB")
+    building = _choice("kind of building", Station.Building)
+    grade = _choice("quality of a signal", GRADES)
+    ways = _choice("way that can count", get_args(Ways))
 
     def __init__(self, *args: Any, reader: Reader, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.reader = reader
 
     def clean_place(self) -> Any:
-        try:
-            return read_place(self.cleaned_data["place"])
-        except PlaceError as problem:
-            raise ValidationError(str(problem)) from problem
+        return typed_place(self.cleaned_data["place"])
 
     def clean_radio(self) -> str | Station:
         key = self.cleaned_data["radio"]
@@ -69,13 +98,13 @@ class PointForm(forms.Form):
             own = self.reader.member.stations.filter(pk=number).first()
             if own is not None:
                 return own
-        raise ValidationError("That radio is not one of the list; choose another.")
+        raise ValidationError(_NO_RADIO)
 
     def clean_relay(self) -> list[Relay]:
         slug = self.cleaned_data["relay"]
         found = [relay for relay in relay_choices() if slug in ("", TOGETHER, relay.slug)]
         if not found:
-            raise ValidationError("That relay is not one of the list; choose another.")
+            raise ValidationError(_NO_RELAY)
         return found
 
     @property
@@ -89,6 +118,11 @@ class PointForm(forms.Form):
             height_m=given["height_m"],
             grade=given["grade"] or DEFAULT_GRADE,
         )
+
+    @property
+    def deciding(self) -> Ways:
+        given: Ways = self.cleaned_data["ways"] or "both"
+        return given
 
     def station_for(self, relay: Relay) -> Station:
         """The radio at the place."""
@@ -116,7 +150,9 @@ def point(request: HttpRequest) -> HttpResponse:
     # The height of one antenna is moved, never of all of them.
     antenna_m = form.cleaned_data["antenna_height_m"] if len(relays) == 1 else None
     answers = [
-        answer_at(form.station_for(relay), relay, form.changes, antenna_height_m=antenna_m)
+        answer_at(
+            form.station_for(relay), relay, form.changes, antenna_height_m=antenna_m, ways=form.deciding
+        )
         for relay in relays
     ]
     answers.sort(key=lambda answer: -answer.worth)
@@ -130,6 +166,7 @@ def _context(form: PointForm, answers: list[PlaceAnswer]) -> dict[str, Any]:
     return {
         "answers": answers,
         "best": best,
+        "decides": _DECIDES[best.ways],
         "drawing": profile_drawing(best.seen) if best.seen else None,
         "may_be_off_km": where.may_be_off_km,
         # A locator goes on as it was typed, so that the next page also knows how large its square is.

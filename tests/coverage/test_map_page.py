@@ -303,8 +303,20 @@ def test_a_what_if_changes_the_answer(client: Client, hill_relay: Relay) -> None
         ({"radio": "station-999999"}, "That radio is not one of the list"),
         ({"radio": "station-x"}, "That radio is not one of the list"),
         ({"relay": "nowhere"}, "That relay is not one of the list"),
-        ({"height_m": "90000"}, "3000"),
-        ({"power_w": "-1"}, "0.001"),
+        (
+            {"height_m": "90000"},
+            "“90000” cannot be the height of your antenna; give a number from 1 to 3000 m.",
+        ),
+        ({"antenna_height_m": "nan"}, "“nan” cannot be the height of the relay’s antenna"),
+        ({"power_w": "-1"}, "“-1” cannot be your power; give a number from 0.001 to 2000 W."),
+        ({"power_w": "abc"}, "“abc” cannot be your power; give a number from 0.001 to 2000 W."),
+        ({"gain_db": "1e9"}, "“1e9” cannot be what a better antenna gains; give a number from -40 to 40 dB."),
+        ({"building": "x"}, "“x” is no kind of building; use one of outdoors"),
+        ({"grade": "x"}, "“x” is no quality of a signal; use one of "),
+        ({"ways": "up"}, "“up” is no way that can count; use one of both, in, out."),
+        ({"radio": ""}, "That radio is not one of the list"),
+        ({"relay": "r" * 200}, "That relay is not one of the list"),
+        ({"place": "-83.96187, 35.97134"}, "Latitude comes first: write the two the other way round."),
     ],
 )
 def test_a_wrong_question_gets_a_sentence(
@@ -319,6 +331,20 @@ def test_a_place_beyond_the_ground_is_said_without_its_coordinates(client: Clien
     page = text(client.post("/map/point/", PLACE | {"place": "35.1111, -83.2222"}))
     assert "leaves the imported terrain" in page
     assert "35.1111" not in page
+
+
+@pytest.mark.parametrize(("ways", "decides"), [("in", "into the relay"), ("out", "from the relay")])
+def test_one_way_alone_is_judged_by_itself(
+    ways: str, decides: str, client: Client, hill_relay: Relay
+) -> None:
+    """With a thousandth of the power the way in fails, and the way out does not change."""
+    weak = PLACE | {"power_w": "0.005", "place": "35.985, -83.985"}
+    both = text(client.post("/map/point/", weak))
+    alone = text(client.post("/map/point/", weak | {"ways": ways}))
+    assert "The weaker direction decides." in both
+    assert f"Only the way {decides} was asked for." in alone
+    chance = re.compile(r"(\d+ %) chance of a usable signal")
+    assert (chance.findall(alone) == chance.findall(both)) is (ways == "in")
 
 
 def test_a_locator_is_a_square_and_the_answer_says_how_large(client: Client, hill_relay: Relay) -> None:

@@ -59,6 +59,7 @@
             const fields = {
                 place: this.text, relay: setup.relay, radio: setup.radio, height_m: setup.heightM, power_w: setup.powerW,
                 gain_db: setup.gainDb, line_db: setup.lineDb, building: setup.building, grade: setup.grade,
+                ways: setup.ways,
             };
             if (setup.antennaM !== null) fields.antenna_height_m = setup.antennaM;
             for (const [name, value] of Object.entries(fields)) body.append(name, value);
