@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 
 from django.conf import settings
 from django.db.models import Max, QuerySet
+from django.utils.translation import gettext, ngettext
 
 from clubops import clock
 from clubops.members.models import Member
@@ -57,9 +58,10 @@ class Board:
 def days_in_words(days: int) -> str:
     """Days from today in words."""
     if days == 0:
-        return "due today"
-    plural = "" if abs(days) == 1 else "s"
-    return f"due in {days} day{plural}" if days > 0 else f"{-days} day{plural} overdue"
+        return gettext("due today")
+    if days > 0:
+        return ngettext("due in %(count)s day", "due in %(count)s days", days) % {"count": days}
+    return ngettext("%(count)s day overdue", "%(count)s days overdue", -days) % {"count": -days}
 
 
 def club_day(now: dt.datetime) -> dt.date:

@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from django.utils.translation import gettext_noop
+
 TOWER = "tower"
 RF_FIELD = "rf"
 MAINS = "mains"
@@ -30,46 +32,60 @@ class Hazard:
 HAZARDS = (
     Hazard(
         TOWER,
-        "tower or mast climbing",
-        "Never climb alone, at any height; only trained, in an approved harness, tied off at all times. Not with "
-        "thunder, wind or ice. A tower that is past its inspection is not climbed.",
+        gettext_noop("tower or mast climbing"),
+        gettext_noop(
+            "Never climb alone, at any height; only trained, in an approved harness, tied off at all times. Not with "
+            "thunder, wind or ice. A tower that is past its inspection is not climbed."
+        ),
     ),
     Hazard(
         RF_FIELD,
-        "RF field near antennas",
-        "Switch the transmitters off or lock them out before going near antennas; others on the site may start at "
-        "any moment. After a change of antenna or power the exposure is worked out again.",
+        gettext_noop("RF field near antennas"),
+        gettext_noop(
+            "Switch the transmitters off or lock them out before going near antennas; others on the site may start at "
+            "any moment. After a change of antenna or power the exposure is worked out again."
+        ),
     ),
     Hazard(
         MAINS,
-        "mains",
-        "Mains work only by somebody licensed for it where the law asks for that. Switch off, make sure that it is "
-        "off; a supply holds its charge after it is unplugged.",
+        gettext_noop("mains"),
+        gettext_noop(
+            "Mains work only by somebody licensed for it where the law asks for that. Switch off, make sure that it is "
+            "off; a supply holds its charge after it is unplugged."
+        ),
     ),
     Hazard(
         BATTERY,
-        "batteries",
-        "A short burns and can make a battery burst; charging gives off gas that explodes. Cover the terminals, "
-        "take off rings, use insulated tools, let air in, no sparks; wear eye protection.",
+        gettext_noop("batteries"),
+        gettext_noop(
+            "A short burns and can make a battery burst; charging gives off gas that explodes. Cover the terminals, "
+            "take off rings, use insulated tools, let air in, no sparks; wear eye protection."
+        ),
     ),
     Hazard(
         GENERATOR,
-        "generator and fuel",
-        "Run it outdoors only, dry, at least 6 m (20 ft) from every opening, exhaust pointing away: carbon "
-        "monoxide kills without a smell. Let it cool before you fill it. Never feed the building's wiring without a "
-        "proper changeover switch.",
+        gettext_noop("generator and fuel"),
+        gettext_noop(
+            "Run it outdoors only, dry, at least 6 m (20 ft) from every opening, exhaust pointing away: carbon "
+            "monoxide kills without a smell. Let it cool before you fill it. Never feed the building's wiring without "
+            "a proper changeover switch."
+        ),
     ),
     Hazard(
         LIGHTNING,
-        "lightning and earths",
-        "Stay away from mast, feedlines and earths when thunder is near. An earth lead is not opened while a "
-        "storm may come.",
+        gettext_noop("lightning and earths"),
+        gettext_noop(
+            "Stay away from mast, feedlines and earths when thunder is near. An earth lead is not opened while a "
+            "storm may come."
+        ),
     ),
     Hazard(
         REMOTE_SITE,
-        "remote site and the drive there",
-        "Go in twos, tell somebody the way and when you will be back, and call when you are down. Look at weather "
-        "and road first; turn round when in doubt.",
+        gettext_noop("remote site and the drive there"),
+        gettext_noop(
+            "Go in twos, tell somebody the way and when you will be back, and call when you are down. Look at weather "
+            "and road first; turn round when in doubt."
+        ),
     ),
 )
 CHOICES = [(each.key, each.label) for each in HAZARDS]

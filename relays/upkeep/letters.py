@@ -6,6 +6,8 @@ import datetime as dt
 
 from django.conf import settings
 from django.urls import reverse
+from django.utils.text import capfirst
+from django.utils.translation import gettext, gettext_noop, ngettext, pgettext
 
 from clubops.members.models import Member
 from clubops.notices import kinds
@@ -16,7 +18,7 @@ from relays.models import ReadingKind, UpkeepTask
 from relays.upkeep import due, hazards, people, readings, renewals, rhythm, wishes
 from relays.upkeep.due import Standing
 
-REMINDS = "This only reminds; local codes, the law and licensed practice decide."
+REMINDS = gettext_noop("This only reminds; local codes, the law and licensed practice decide.")
 DONE = "It has been done meanwhile, or put off."
 
 
@@ -27,12 +29,11 @@ def task_due(notice: Notice, now: dt.datetime) -> Letter:
         raise Untrue("The day has passed; it is told of as overdue.")
     if standing.days > standing.task.lead_days:
         raise Untrue(DONE)
-    task = standing.task
+    words = _words(standing)
+    first = gettext("%(task)s at %(place)s is %(due)s.")
     if standing.asked is None:
-        first = f"{task.name} at {task.where} is {standing.words}, and nobody is responsible for it."
-    else:
-        first = f"{task.name} at {task.where} is {standing.words}."
-    return _task_letter(standing, f"{task.name}, {task.where}: {standing.words}", first)
+        first = gettext("%(task)s at %(place)s is %(due)s, and nobody is responsible for it.")
+    return _task_letter(standing, gettext("%(task)s, %(place)s: %(due)s") % words, first % words)
 
 
 def task_overdue(notice: Notice, now: dt.datetime) -> Letter:
@@ -40,13 +41,15 @@ def task_overdue(notice: Notice, now: dt.datetime) -> Letter:
     standing = _standing(notice, now)
     if standing.days >= 0:
         raise Untrue(DONE)
-    task = standing.task
-    first = f"{task.name} at {task.where} is {standing.words}."
+    words = _words(standing)
+    first = gettext("%(task)s at %(place)s is %(due)s.") % words
     if standing.asked is None:
-        first += " Nobody is responsible for it."
+        first += " " + gettext("Nobody is responsible for it.")
     elif standing.asked != notice.recipient:
-        first += f" {standing.asked.name}, {standing.asked.call_sign}, was asked; perhaps help is wanted."
-    return _task_letter(standing, f"{standing.words.capitalize()}: {task.name}, {task.where}", first)
+        asked = {"name": standing.asked.name, "call_sign": standing.asked.call_sign}
+        first += " " + gettext("%(name)s, %(call_sign)s, was asked; perhaps help is wanted.") % asked
+    subject = capfirst(gettext("%(due)s: %(task)s, %(place)s") % words)
+    return _task_letter(standing, subject, first)
 
 
 def reading_outside(notice: Notice, now: dt.datetime) -> Letter:
@@ -63,16 +66,20 @@ def reading_outside(notice: Notice, now: dt.datetime) -> Letter:
     if not judged.is_outside:
         raise Untrue("The newest reading is within its limits.")
     facts = [
-        ("Read", wall_time(rows[0].at, notice.recipient.zone)),
-        ("By", f"{rows[0].by.name}, {rows[0].by.call_sign}" if rows[0].by else "not known"),
-        ("Limits", readings.limits_in_words(kind)),
-        ("Trend", readings.outlook(kind, rows).sentence),
+        (gettext("Read"), wall_time(rows[0].at, notice.recipient.zone)),
+        (
+            pgettext("who read a meter", "By"),
+            f"{rows[0].by.name}, {rows[0].by.call_sign}" if rows[0].by else gettext("not known"),
+        ),
+        (gettext("Limits"), readings.limits_in_words(kind)),
+        (gettext("Trend"), readings.outlook(kind, rows).sentence),
     ]
+    meter = gettext("%(meter)s at %(place)s") % {"meter": kind.name, "place": kind.task.where}
     return Letter(
-        subject=f"{kind.name} at {kind.task.where}: {readings.figure(rows[0].value, kind.unit)}",
-        lines=(f"{kind.name} at {kind.task.where}: {judged.sentence}.", *_cautions(kind.task)),
+        subject=f"{meter}: {readings.figure(rows[0].value, kind.unit)}",
+        lines=(f"{meter}: {judged.sentence}.", *_cautions(kind.task)),
         facts=tuple(facts),
-        links=(Link("The readings", _address("relays:upkeep_reading", kind.pk)),),
+        links=(Link(gettext("The readings"), _address("relays:upkeep_reading", kind.pk)),),
     )
 
 
@@ -83,20 +90,24 @@ def renewal_coming(notice: Notice, now: dt.datetime) -> Letter:
     if paper is None or f"/{paper.expires_on}/" not in notice.key:
         raise Untrue("It has been renewed.")
     left = paper.days_left(today)
+    day = whole_date(paper.expires_on)
+    words = {"paper": paper.words, "about": paper.about, "day": day, "left": _days_left(left)}
     if left < 0:
-        said = f"has ended: its last day was {whole_date(paper.expires_on)}"
+        subject = gettext("%(paper)s, %(about)s: ended %(day)s")
+        said = gettext("%(paper)s, %(about)s, has ended: its last day was %(day)s.")
     elif left > paper.leads[0]:
         raise Untrue("It is too early for this.")
     else:
-        said = f"holds until {whole_date(paper.expires_on)}, {_days_left(left)}"
-    facts = [("Last day", whole_date(paper.expires_on))]
+        subject = gettext("%(paper)s, %(about)s: ends %(day)s")
+        said = gettext("%(paper)s, %(about)s, holds until %(day)s, %(left)s.")
+    facts = [(gettext("Last day"), day)]
     if paper.notes:
-        facts.append(("Notes", paper.notes))
+        facts.append((gettext("Notes"), paper.notes))
     return Letter(
-        subject=f"{paper.words}, {paper.about}: {'ended' if left < 0 else 'ends'} {whole_date(paper.expires_on)}",
-        lines=(f"{paper.words}, {paper.about}, {said}.", "When it is renewed, enter the new last day."),
+        subject=subject % words,
+        lines=(said % words, gettext("When it is renewed, enter the new last day.")),
         facts=tuple(facts),
-        links=(Link("The papers", _address("relays:upkeep_renewals")),),
+        links=(Link(gettext("The papers"), _address("relays:upkeep_renewals")),),
     )
 
 
@@ -105,15 +116,50 @@ def watcher(notice: Notice) -> Member | None:
     return people.steward_of(None, other_than=[notice.recipient])
 
 
+def titled(notice: Notice) -> str:
+    """What such a notice is about, in the language spoken just now; its day is the one it was entered for."""
+    _kind, key, day, *_rest = notice.key.split("/")
+    words = {"day": whole_date(dt.date.fromisoformat(day))}
+    if notice.kind == wishes.RENEWAL:
+        paper = renewals.named(key)
+        if paper is None:
+            return notice.title
+        words |= {"paper": paper.words, "about": paper.about}
+        return gettext("%(paper)s, %(about)s, until %(day)s") % words
+    task = UpkeepTask.objects.filter(pk=int(key.removeprefix("upkeep:"))).first()
+    if task is None:
+        return notice.title
+    words |= {"task": task.name, "place": task.where}
+    return gettext("%(task)s, %(place)s, due %(day)s") % words
+
+
 def register() -> None:
     """Make the kinds known to the ledger; called once, when the app is ready."""
     for kind in (
-        kinds.Kind(wishes.DUE, "upkeep that is due", task_due, watcher),
-        kinds.Kind(wishes.OVERDUE, "upkeep that is overdue", task_overdue, watcher, may_be_declined=False),
+        kinds.Kind(wishes.DUE, gettext_noop("upkeep that is due"), task_due, watcher, titled=titled),
         kinds.Kind(
-            wishes.OUTSIDE, "reading outside its limits", reading_outside, watcher, may_be_declined=False
+            wishes.OVERDUE,
+            gettext_noop("upkeep that is overdue"),
+            task_overdue,
+            watcher,
+            may_be_declined=False,
+            titled=titled,
         ),
-        kinds.Kind(wishes.RENEWAL, "paper that runs out", renewal_coming, watcher, may_be_declined=False),
+        kinds.Kind(
+            wishes.OUTSIDE,
+            gettext_noop("reading outside its limits"),
+            reading_outside,
+            watcher,
+            may_be_declined=False,
+        ),
+        kinds.Kind(
+            wishes.RENEWAL,
+            gettext_noop("paper that runs out"),
+            renewal_coming,
+            watcher,
+            may_be_declined=False,
+            titled=titled,
+        ),
     ):
         kinds.register(kind)
 
@@ -133,30 +179,37 @@ def _standing(notice: Notice, now: dt.datetime) -> Standing:
     return standing
 
 
+def _words(standing: Standing) -> dict[str, str]:
+    return {"task": standing.task.name, "place": standing.task.where, "due": standing.words}
+
+
 def _task_letter(standing: Standing, subject: str, first: str) -> Letter:
     task = standing.task
-    last = whole_date(standing.last_done_on) if standing.last_done_on else "never, as far as is written down"
+    last = whole_date(standing.last_done_on) if standing.last_done_on else ""
     return Letter(
         subject=subject,
         lines=(first, *_cautions(task)),
         facts=(
-            ("Due", whole_date(standing.due_on)),
-            ("How often", rhythm.in_words(task.plan)),
-            ("Last done", last),
+            (gettext("Due"), whole_date(standing.due_on)),
+            (gettext("How often"), rhythm.in_words(task.plan)),
+            (gettext("Last done"), last or gettext("never, as far as is written down")),
         ),
-        links=(Link("The task, and where to write it down", _address("relays:upkeep_task", task.pk)),),
+        links=(
+            Link(gettext("The task, and where to write it down"), _address("relays:upkeep_task", task.pk)),
+        ),
     )
 
 
 def _cautions(task: UpkeepTask) -> list[str]:
-    said = [f"{each.label.capitalize()}: {each.caution}" for each in hazards.named(task.hazards)]
-    return [*said, REMINDS] if said else []
+    named = hazards.named(task.hazards)
+    said = [f"{capfirst(gettext(each.label))}: {gettext(each.caution)}" for each in named]
+    return [*said, gettext(REMINDS)] if said else []
 
 
 def _days_left(left: int) -> str:
     if left == 0:
-        return "which is today"
-    return f"{left} day{'' if left == 1 else 's'} from now"
+        return gettext("which is today")
+    return ngettext("%(count)s day from now", "%(count)s days from now", left) % {"count": left}
 
 
 def _address(name: str, *args: object) -> str:

@@ -9,6 +9,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from django.db import transaction
+from django.utils.formats import number_format
+from django.utils.translation import gettext, ngettext
 
 from clubops.members.models import Member
 from clubops.templatetags.measures import MINUS, TIE, whole_date
@@ -36,6 +38,11 @@ class Judgement:
     def is_outside(self) -> bool:
         return self.side in ("low", "high")
 
+    @property
+    def word(self) -> str:
+        """too low, too high, within; nothing where there is no limit."""
+        return {"low": "too low", "high": "too high", "within": "within"}.get(self.side, "")
+
 
 @dataclass(frozen=True, slots=True)
 class Outlook:
@@ -49,6 +56,8 @@ class Outlook:
 def figure(value: float, unit: str = "") -> str:
     """A value with its unit: 12.6 V, −3 dB, 1.4."""
     text = f"{value:.6g}" if abs(value) < 1e6 else f"{value:.0f}"
+    if "e" not in text:
+        text = number_format(text)
     return text.replace("-", MINUS) + (TIE + unit if unit else "")
 
 
@@ -62,9 +71,11 @@ def judge(kind: ReadingKind, value: float) -> Judgement:
     """The value against the limits of its kind. A value on a limit is within it."""
     said = figure(value, kind.unit)
     if kind.low is not None and value < kind.low:
-        return Judgement("low", f"{said} is below the low limit of {figure(kind.low, kind.unit)}")
+        words = {"value": said, "limit": figure(kind.low, kind.unit)}
+        return Judgement("low", gettext("%(value)s is below the low limit of %(limit)s") % words)
     if kind.high is not None and value > kind.high:
-        return Judgement("high", f"{said} is above the high limit of {figure(kind.high, kind.unit)}")
+        words = {"value": said, "limit": figure(kind.high, kind.unit)}
+        return Judgement("high", gettext("%(value)s is above the high limit of %(limit)s") % words)
     if kind.low is None and kind.high is None:
         return Judgement("open", f"{said}; no limit is set")
     return Judgement("within", f"{said} is within its limits")
@@ -73,10 +84,16 @@ def judge(kind: ReadingKind, value: float) -> Judgement:
 def limits_in_words(kind: ReadingKind) -> str:
     """The limits as a person says them: 12.2 to 14.8 V."""
     if kind.low is not None and kind.high is not None:
-        return f"{figure(kind.low)} to {figure(kind.high, kind.unit)}"
+        return _span(figure(kind.low), figure(kind.high, kind.unit))
     if kind.low is not None:
-        return f"{figure(kind.low, kind.unit)} or more"
-    return f"{figure(kind.high, kind.unit)} or less" if kind.high is not None else "no limit is set"
+        return gettext("%(value)s or more") % {"value": figure(kind.low, kind.unit)}
+    if kind.high is not None:
+        return gettext("%(value)s or less") % {"value": figure(kind.high, kind.unit)}
+    return gettext("no limit is set")
+
+
+def _span(low: str, high: str) -> str:
+    return gettext("%(low)s to %(high)s") % {"low": low, "high": high}
 
 
 @transaction.atomic
@@ -123,31 +140,51 @@ def outlook(kind: ReadingKind, rows: Iterable[Reading]) -> Outlook:
 
 def _sentence(kind: ReadingKind, found: Trend, meets: Crossing | None) -> str:
     if found.standing == "too few":
-        return (
-            f"{found.count} reading{'' if found.count == 1 else 's'} so far; "
-            f"a trend needs at least {trend.FEWEST_READINGS}."
+        words = ngettext(
+            "%(count)s reading so far; a trend needs at least %(least)s.",
+            "%(count)s readings so far; a trend needs at least %(least)s.",
+            found.count,
         )
+        return words % {"count": found.count, "least": trend.FEWEST_READINGS}
     if found.standing == "too short":
-        return f"The readings span {found.span_days:.0f} days; a trend needs at least {trend.SHORTEST_SPAN_DAYS:.0f}."
+        return gettext("The readings span %(days)s days; a trend needs at least %(least)s.") % {
+            "days": f"{found.span_days:.0f}",
+            "least": f"{trend.SHORTEST_SPAN_DAYS:.0f}",
+        }
     if found.standing == "level":
-        return "No trend can be told from the scatter of the readings."
-    slow, fast = sorted((abs(found.slope_low), abs(found.slope_high)))
-    doubt = f"{_rate(slow)} to {_rate(fast, kind.unit)}"
-    sure = f" (90{TIE}% sure of {doubt})" if _rate(slow) != _rate(fast) else ""
-    rate = f"{found.standing.capitalize()} by about {_rate(found.slope, kind.unit)} a year{sure}."
+        return gettext("No trend can be told from the scatter of the readings.")
+    rate = _rate_in_words(kind, found)
     if meets is None:
-        return f"{rate} It meets no limit within the time these readings can speak for."
-    return (
-        f"{rate} At that rate it reaches the limit of {figure(meets.limit, kind.unit)} about "
-        f"{whole_date(meets.on)}{_between(meets)}, if nothing is changed."
-    )
+        more = gettext("It meets no limit within the time these readings can speak for.")
+    else:
+        more = gettext(
+            "At that rate it reaches the limit of %(limit)s about %(day)s%(between)s, if nothing is changed."
+        ) % {
+            "limit": figure(meets.limit, kind.unit),
+            "day": whole_date(meets.on),
+            "between": _between(meets),
+        }
+    return f"{rate} {more}"
+
+
+def _rate_in_words(kind: ReadingKind, found: Trend) -> str:
+    slow, fast = sorted((abs(found.slope_low), abs(found.slope_high)))
+    sure = ""
+    if _rate(slow) != _rate(fast):
+        doubt = _span(_rate(slow), _rate(fast, kind.unit))
+        sure = gettext(" (90\N{NO-BREAK SPACE}%% sure of %(doubt)s)") % {"doubt": doubt}
+    if found.standing == "rising":
+        words = gettext("Rising by about %(rate)s a year%(sure)s.")
+    else:
+        words = gettext("Falling by about %(rate)s a year%(sure)s.")
+    return words % {"rate": _rate(found.slope, kind.unit), "sure": sure}
 
 
 def _between(meets: Crossing) -> str:
     if meets.earliest == meets.latest:
         return ""
-    until = whole_date(meets.latest) if meets.latest else "a time these readings cannot tell"
-    return f", between {whole_date(meets.earliest)} and {until}"
+    until = whole_date(meets.latest) if meets.latest else gettext("a time these readings cannot tell")
+    return gettext(", between %(first)s and %(last)s") % {"first": whole_date(meets.earliest), "last": until}
 
 
 def _rate(slope_a_day: float, unit: str = "") -> str:

@@ -6,6 +6,8 @@ import datetime as dt
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from django.utils.translation import gettext
+
 from clubops.members.models import Member
 from relays.models import Relay, Renewal, Site
 from relays.upkeep import people
@@ -43,13 +45,6 @@ class Paper:
         if self.days_left(today) < 0:
             return "ended"
         return "coming" if self.days_left(today) <= self.leads[0] else "later"
-
-    def stage(self, today: dt.date) -> int:
-        """The smallest lead time that has begun; 0 once it has ended, the largest before any has."""
-        if self.days_left(today) < 0:
-            return 0
-        begun = [lead for lead in self.leads if self.days_left(today) <= lead]
-        return min(begun, default=self.leads[0])
 
     @property
     def asked(self) -> Member | None:
@@ -102,7 +97,7 @@ def _entered() -> Iterator[Paper]:
         yield Paper(
             f"renewal:{row.pk}",
             row.name,
-            place.name if place else "the club",
+            place.name if place else gettext("the club"),
             row.expires_on,
             parse_leads(row.lead_days),
             site,
@@ -114,14 +109,16 @@ def _entered() -> Iterator[Paper]:
 def _of_sites() -> Iterator[Paper]:
     for site in Site.objects.exclude(lease_expires_on=None).select_related("steward"):
         if site.lease_expires_on:
-            yield Paper(f"lease:{site.pk}", "Site lease", site.name, site.lease_expires_on, USUAL_LEADS, site)
+            yield Paper(
+                f"lease:{site.pk}", gettext("Site lease"), site.name, site.lease_expires_on, USUAL_LEADS, site
+            )
 
 
 def _of_relays() -> Iterator[Paper]:
     for relay in Relay.objects.select_related("site__steward"):
         dates = (
-            ("coordination", "Frequency coordination", relay.coordination_expires_on),
-            ("licence", "Licence", relay.licence_expires_on),
+            ("coordination", gettext("Frequency coordination"), relay.coordination_expires_on),
+            ("licence", gettext("Licence"), relay.licence_expires_on),
         )
         for key, words, expires_on in dates:
             if expires_on:

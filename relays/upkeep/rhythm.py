@@ -18,6 +18,9 @@ import datetime as dt
 from dataclasses import dataclass
 from itertools import pairwise
 
+from django.utils.dateformat import format as date_format
+from django.utils.translation import gettext, ngettext, pgettext
+
 MonthAndDay = tuple[int, int]
 MONTHS = tuple(name.casefold() for name in calendar.month_name)
 LEAP_YEAR = 2024
@@ -121,16 +124,22 @@ def parse_dates(text: str) -> tuple[MonthAndDay, ...]:
 
 def dates_in_words(dates: tuple[MonthAndDay, ...]) -> str:
     """15 April and 15 October."""
-    words = [f"{day} {calendar.month_name[month]}" for month, day in dates]
-    return " and ".join(filter(None, [", ".join(words[:-1]), words[-1]]))
+    form = pgettext("day and month", "j F")
+    words = [date_format(dt.date(LEAP_YEAR, month, day), form) for month, day in dates]
+    if len(words) == 1:
+        return words[0]
+    return gettext("%(dates)s and %(last)s") % {"dates": ", ".join(words[:-1]), "last": words[-1]}
 
 
 def in_words(plan: Plan) -> str:
     """How often, as people say it: every 3 months, every day, on 15 April and 15 October."""
     if plan.rhythm == "dates":
-        return f"on {dates_in_words(plan.dates)}"
-    unit = "day" if plan.rhythm == "days" else "month"
-    return f"every {unit}" if plan.every == 1 else f"every {plan.every} {unit}s"
+        return gettext("on %(dates)s") % {"dates": dates_in_words(plan.dates)}
+    if plan.rhythm == "days":
+        words = ngettext("every day", "every %(count)s days", plan.every)
+    else:
+        words = ngettext("every month", "every %(count)s months", plan.every)
+    return words % {"count": plan.every}
 
 
 def parse_leads(text: str) -> tuple[int, ...]:

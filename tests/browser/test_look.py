@@ -1,8 +1,11 @@
 """The look in a real browser: both themes, phone width, keyboard, no scripts, print."""
 
+import datetime as dt
+
 import pytest
 
 from relays import paths
+from relays.models import KeyHolder, Reading, ReadingKind, UpkeepTask
 from tests.browser.conftest import PHONE, WIDE
 from tests.conftest import make_station
 
@@ -25,6 +28,13 @@ PUBLIC = [
     "/cautions/",
 ]
 FOR_MEMBERS = ["/relays/", "/relays/ridge-2m/", "/my-duties/", "/members/me/", "/password/", "/stations/new/"]
+FOR_STEWARDS = [
+    "/upkeep/",
+    "/upkeep/papers/",
+    "/upkeep/keys/",
+    "/upkeep/{task}/",
+    "/upkeep/readings/{meter}/",
+]
 FOR_NET_MANAGERS = ["/nets/new/", "/nets/ridge-net/edit/", "/nets/ridge-net/extra/", "/nets/conflicts/"]
 # 44 CSS pixels, the brief of this project; WCAG 2.2 success criterion 2.5.5 (level AAA) has the same figure.
 LEAST_TOUCH_PX = 44
@@ -174,3 +184,31 @@ def test_motion_is_for_those_who_did_not_refuse_it(visit, db):
         return page.evaluate("getComputedStyle(document.querySelector('.main-nav a')).transitionDuration")
 
     assert visit("/cautions/", still) == "0s"
+
+
+@pytest.fixture
+def tired_battery(site, cast, now):
+    """A task that is late, its meter with seven readings, the last outside, a paper and a key."""
+    site.lease_expires_on = now.date() + dt.timedelta(days=20)
+    site.save()
+    task = UpkeepTask.objects.create(
+        site=site,
+        name="Battery",
+        every=1,
+        first_due_on=now.date() - dt.timedelta(days=9),
+        hazards=["battery"],
+        responsible=cast.member,
+    )
+    meter = ReadingKind.objects.create(task=task, name="Resting voltage", unit="V", low=12.2, high=13.2)
+    for ago in range(7):
+        at = now - dt.timedelta(days=30 * ago)
+        Reading.objects.create(kind=meter, value=12.1 + 0.05 * ago, at=at, by=cast.member)
+    KeyHolder.objects.create(site=site, member=cast.member, key="Gate", given_on=now.date())
+    return {"task": task.pk, "meter": meter.pk}
+
+
+@pytest.mark.parametrize("address", FOR_STEWARDS)
+def test_nothing_stands_in_anybodys_way_on_stewards_pages(visit, tired_battery, as_reader, address):
+    address, steward = address.format(**tired_battery), as_reader("steward")
+    assert visit(address, barriers, size=WIDE, theme="light", client=steward) == []
+    assert visit(address, phone_faults, size=PHONE, theme="dark", client=steward) == ([], [], [])
