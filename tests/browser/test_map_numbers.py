@@ -8,8 +8,11 @@ import re
 import numpy as np
 import pytest
 
-from relays import paths
+from relays import demo_population, paths
 from relays.coverage import live, runs, working
+from relays.models import Relay, Site
+from relays.population.words import of_the_map
+from relays.reach import summary
 from relays.reach.radios import RADIO_KEYS, Changes, typical
 from relays.reach.thresholds import reach
 from tests.browser.test_map import READY, wait_until
@@ -130,6 +133,35 @@ def test_areas_by_verdict_are_the_servers(visit, drawn):
     assert after == pytest.approx(before, rel=0.01, abs=1.0)
 
 
+def test_the_chance_of_all_together_is_the_servers(visit, drawn, relay, now):
+    """Of the best relay at every place, averaged over each verdict's area; to a point of a hundred."""
+    site = Site.objects.create(name="Far", slug="far", latitude_deg=36.5702, longitude_deg=-84.1101)
+    other = Relay.objects.create(
+        site=site,
+        name="Far 70 cm",
+        slug="far-70cm",
+        call_sign="QZ2FAR",
+        output_mhz="444.325",
+        input_mhz="449.325",
+        antenna_height_m=25,
+    )
+    working.compute(runs.ask(other, now=now).pk, clock=lambda: now)
+
+    def sure(page):
+        row = page.inner_text("#numbers tfoot").replace("\N{NO-BREAK SPACE}", "")
+        return [int(each) for each in re.findall(r"; (?:over |lessthan|less than )?(\d+)% sure", row)]
+
+    def read(page):
+        before = sure(page)
+        wait_until(page, READY)
+        page.wait_for_timeout(3000)
+        return before, sure(page), page.inner_text("#numbers tfoot")
+
+    before, after, row = visit("/map/?radio=handheld_indoors", read)
+    assert len(before) >= 3
+    assert after == pytest.approx(before, abs=1), row
+
+
 def test_locators_on_the_map_are_the_clubs(visit, drawn):
     from_script = "([place]) => clubMap.locatorOf(...place, 6)"
     places = {(48.14666, 11.60833): "JN58td", (-34.91, -56.21166): "GF15vc", (38.92, -77.065): "FM18lw"}
@@ -140,3 +172,18 @@ def test_locators_on_the_map_are_the_clubs(visit, drawn):
 
     # Published examples of the Maidenhead system: Munich, Montevideo, Washington (as in tests/members).
     assert visit("/map/", read) == list(places.values())
+
+
+def test_who_lives_there_follows_the_radio(visit, drawn, relay, now):
+    """The server counts, for every radio that is chosen; the page need not be asked for again."""
+    demo_population.import_demo_population(now=now)
+
+    def choose(page):
+        wait_until(page, READY)
+        page.select_option("#id_radio", "mobile")
+        wait_until(page, "() => document.querySelector('#people caption').textContent.includes('mobile')")
+        return " ".join(page.inner_text("#people-box").split())
+
+    said = visit("/map/?radio=handheld_indoors", choose)
+    (row,) = summary.of([relay], "mobile").rows
+    assert f"{relay.name} is usable for {of_the_map(row.reached.usable, row.reached.on_the_map)}" in said

@@ -1,7 +1,7 @@
 // The numbers beside and below the map: the key, the reading, the table. They say what the colours show.
 "use strict";
 {
-    const { Verdicts, swatch, signed, TIE, TOGETHER } = window.clubMap;
+    const { Verdicts, swatch, signed, TIE, TOGETHER, FIRST } = window.clubMap;
     const KEYS = ["solid", "usable", "marginal", "none"];
     const CHANGE = [["gained", "gained", "usable now, not before"], ["lost", "lost", "usable before, not now"], ["both", "both", "usable before and now"]];
 
@@ -94,6 +94,47 @@
         }
     }
 
+    // The chance of a usable signal at every pixel of one relay, by loss: equal loss is an equal chance.
+    const probabilityOf = ({ raster, reach }) => {
+        const { codes, head } = raster;
+        const ofCode = new Float32Array(65536).fill(-1);
+        const found = new Float32Array(codes.length);
+        for (let at = 0; at < codes.length; at++) {
+            const code = codes[at];
+            if (code < FIRST) continue;
+            if (ofCode[code] < 0) ofCode[code] = reach.probability((code - FIRST) * head.step_db);
+            found[at] = ofCode[code];
+        }
+        return found;
+    };
+
+    // Of several, the best relay's at every place.
+    const bestProbability = (several, lattice) => {
+        const best = new Float32Array(lattice.rows * lattice.columns);
+        for (const each of several) {
+            const laid = each.verdicts.lay(probabilityOf(each), lattice, 0);
+            for (let at = 0; at < best.length; at++) if (laid[at] > best[at]) best[at] = laid[at];
+        }
+        return best;
+    };
+
+    // The chance in each class, averaged over its area, in words.
+    const chances = ({ lattice, rowKm2, classes }, probability) => {
+        const sums = [0, 0, 0, 0];
+        const areas = [0, 0, 0, 0];
+        for (let row = 0, at = 0; row < lattice.rows; row++) {
+            for (const end = at + lattice.columns; at < end; at++) {
+                if (classes[at] > 3) continue;
+                sums[classes[at]] += rowKm2[row] * probability[at];
+                areas[classes[at]] += rowKm2[row];
+            }
+        }
+        return sums.map((sum, at) => {
+            const chance = sum / areas[at];
+            return chance > 0.99 ? `over 99${TIE}%` : chance < 0.01 ? `less than 1${TIE}%` : `${Math.round(100 * chance)}${TIE}%`;
+        });
+    };
+
     // The table under the map, for the radio as the sliders have it.
     class Numbers {
         constructor(table, club, shelf) {
@@ -123,21 +164,22 @@
             const onTheAir = club.relaysOf({ relay: TOGETHER }).filter((relay) => found.has(relay.slug));
             for (const [slug, each] of found) {
                 const others = onTheAir.filter((relay) => relay.slug !== slug).map((relay) => found.get(relay.slug).verdicts);
-                this.write(this.rowOf(slug), each.verdicts, each, missing.length ? null : others);
+                this.write(this.rowOf(slug), each.verdicts, chances(each.verdicts, probabilityOf(each)), missing.length ? null : others);
             }
             const foot = this.rowOf(TOGETHER);
             if (foot && onTheAir.length && !missing.length) {
-                this.write(foot, Verdicts.together(onTheAir.map((relay) => found.get(relay.slug).verdicts)), null, null);
+                const all = onTheAir.map((relay) => found.get(relay.slug));
+                const together = Verdicts.together(all.map((each) => each.verdicts));
+                this.write(foot, together, chances(together, bestProbability(all, together.lattice)), null);
             }
             return missing;
         }
 
-        write(row, verdicts, known, others) {
+        write(row, verdicts, sure, others) {
             if (!row) return;
             const { km2: byClass, knownKm2 } = verdicts.areas();
-            const sure = known ? this.chances(known) : null;
             const cells = this.club.verdicts.map((verdict, at) => {
-                const note = `${share(knownKm2 ? byClass[at] / knownKm2 : 0)}${sure && byClass[at] ? `; ${sure[at]} sure` : ""}`;
+                const note = `${share(knownKm2 ? byClass[at] / knownKm2 : 0)}${byClass[at] ? `; ${sure[at]} sure` : ""}`;
                 return this.cell(verdict.label[0].toUpperCase() + verdict.label.slice(1), km2(byClass[at]), note);
             });
             const alone = others ? km2(verdicts.aloneKm2(others)) : "";
@@ -152,28 +194,6 @@
             cell.append(`${text} `);
             if (note) cell.append(Object.assign(document.createElement("small"), { className: "under quiet", textContent: note }));
             return cell;
-        }
-
-        // The chance of a usable signal in each class, averaged over its area: by loss, since equal loss is an equal chance.
-        chances({ raster, reach, verdicts }) {
-            const { codes, head, lattice } = raster;
-            const weight = new Float64Array(65536);
-            const sums = [0, 0, 0, 0];
-            const areas = [0, 0, 0, 0];
-            const classOf = new Uint8Array(65536);
-            for (let at = 0; at < codes.length; at++) {
-                weight[codes[at]] += head.row_km2[Math.floor(at / lattice.columns)];
-                classOf[codes[at]] = verdicts.classes[at];
-            }
-            weight.forEach((area, code) => {
-                if (!area || classOf[code] > 3) return;
-                sums[classOf[code]] += area * reach.probability((code - window.clubMap.FIRST) * head.step_db);
-                areas[classOf[code]] += area;
-            });
-            return sums.map((sum, at) => {
-                const chance = sum / areas[at];
-                return chance > 0.99 ? `over 99${TIE}%` : chance < 0.01 ? `less than 1${TIE}%` : `${Math.round(100 * chance)}${TIE}%`;
-            });
         }
     }
 

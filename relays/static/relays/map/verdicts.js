@@ -74,9 +74,14 @@
 
         // The classes on another lattice, nearest pixel.
         on(lattice) {
-            if (same(lattice, this.lattice)) return this.classes;
+            return this.lay(this.classes, lattice, OUTSIDE);
+        }
+
+        // Any values of this lattice's pixels on another one.
+        lay(values, lattice, beyond) {
+            if (same(lattice, this.lattice)) return values;
             const own = this.lattice;
-            const found = new Uint8Array(lattice.rows * lattice.columns).fill(OUTSIDE);
+            const found = new values.constructor(lattice.rows * lattice.columns).fill(beyond);
             const ownColumn = Array.from({ length: lattice.columns }, (_, column) =>
                 Math.round(eastOf(lattice.west + column * lattice.longitudeStep - own.west) / own.longitudeStep));
             for (let row = 0; row < lattice.rows; row++) {
@@ -84,7 +89,7 @@
                 if (ownRow < 0 || ownRow >= own.rows) continue;
                 for (let column = 0; column < lattice.columns; column++) {
                     if (ownColumn[column] < own.columns) {
-                        found[row * lattice.columns + column] = this.classes[ownRow * own.columns + ownColumn[column]];
+                        found[row * lattice.columns + column] = values[ownRow * own.columns + ownColumn[column]];
                     }
                 }
             }
