@@ -120,6 +120,8 @@ def offer(
         raise SwapRefused("The offer would end before it begins; choose a later time.")
     try:
         with transaction.atomic():
+            _lock(session.pk, members=())
+            _held(session, duty.role, duty.member)
             _close_dead(session, duty.role, of=duty.member, now=now)
             made = SwapOffer.objects.create(
                 session=session,
@@ -221,9 +223,9 @@ def accept(offer: SwapOffer, *, by: Member, now: dt.datetime, station: Station |
 
     `station` is where `by` will be that evening, if not at their main station.
 
-    The claim comes first: one conditional update that must change exactly one row, so of two people at once one
-    waits for the other and then finds the offer taken. All of it is one transaction: a check that fails, or a
-    crash, opens the offer again.
+    The claim is one conditional update that must change exactly one row, so of two people at once one waits for
+    the other and then finds the offer taken. All of it is one transaction: a check that fails, or a crash, opens
+    the offer again.
     """
     try:
         with transaction.atomic():
@@ -241,10 +243,11 @@ def _accept(offer: SwapOffer, by: Member, station: Station | None, now: dt.datet
         raise SwapRefused(
             f"{by.call_sign} is not down as taking the chair; an officer marks the volunteers in the roster."
         )
+    # Before the claim: whoever gives one of these chairs meanwhile ends its offers, and would wait for this one.
+    _lock(offer.session_id, offer.return_session_id, members=(by.pk, offer.offered_by_id))
     if not offer.is_open(now) or not _settle(offer, SwapOffer.State.ACCEPTED, now=now, taken_by=by):
         raise SwapRefused(_why_not_open(offer, now=now))
     offer.refresh_from_db()
-    _lock(offer.session_id, offer.return_session_id, members=(by.pk, offer.offered_by_id))
     moves = [Move(offer.session, offer.role, by)]
     given = [_held(offer.session, offer.role, offer.offered_by)]
     if offer.return_session is not None:
@@ -268,7 +271,8 @@ def _lock(*sessions: int | None, members: tuple[int, ...]) -> None:
     Sessions first and each in one order, as everybody who gives chairs does, so that nobody waits in a ring.
     The people too: of two turns taken at once, the second must see the first when its gap is measured.
     """
-    list(Session.objects.select_for_update().filter(pk__in=sessions).order_by("pk"))
+    touched = [pk for pk in sessions if pk is not None]
+    list(Session.objects.select_for_update().filter(pk__in=touched).order_by("pk"))
     list(Member.objects.select_for_update(no_key=True).filter(pk__in=members).order_by("pk"))
 
 
