@@ -153,7 +153,7 @@ def test_the_map_page_says_when_nobody_is_counted(
 ) -> None:
     page = client.get("/map/").content.decode()
     assert "no population raster has been imported" in page
-    assert "Who lives there" not in page
+    assert "is usable for" not in page
 
 
 def test_a_lost_raster_is_said_and_the_areas_stay(
