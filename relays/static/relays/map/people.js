@@ -8,7 +8,7 @@
         asking.abort();
         asking = new AbortController();
         // The people table holds for radios as they come; a station of one's own is not counted.
-        if (!box.querySelector("table") || radio.startsWith("station-")) return;
+        if (!box?.querySelector("table") || radio.startsWith("station-")) return;
         box.setAttribute("aria-busy", "true");
         try {
             const answer = await fetch(`?${new URLSearchParams({ radio })}`, { signal: asking.signal });
