@@ -17,7 +17,7 @@ from clubops.wake import wake
 from nets import feeds, tasks
 from nets.feeds.catalogue import Subject
 from nets.models import Duty, EarlierRule, FeedKey, Net, Session
-from relays.models import Relay
+from relays.models import Outage, Relay
 
 # Changes that come within this time are built together.
 GATHER_S = 2.0
@@ -66,6 +66,11 @@ def relay_changed(instance: Relay, **_: Any) -> None:
     transaction.on_commit(touch_calendars, robust=True)
 
 
+def outage_changed(instance: Outage, **_: Any) -> None:
+    _pending.scope.outages.add(instance.relay_id)
+    transaction.on_commit(touch_calendars, robust=True)
+
+
 def holder_changed(instance: FeedKey | Member, **_: Any) -> None:
     _pending.scope.members.add(instance.pk if isinstance(instance, Member) else instance.member_id)
     transaction.on_commit(touch_calendars, robust=True)
@@ -108,8 +113,8 @@ def duties_changed(**_: Any) -> None:
 
 
 def watch() -> None:
-    """Listen for changes of nets, sessions, duties, relays, members and calendar addresses."""
-    for model in (Net, Session, Duty):
+    """Listen for changes of nets, sessions, duties, relays, outages, members and calendar addresses."""
+    for model in (Net, Session, Duty, Outage):
         uid = f"nets.changes.notices.{model.__name__}"
         post_save.connect(duties_changed, sender=model, dispatch_uid=f"{uid}.saved")
         post_delete.connect(duties_changed, sender=model, dispatch_uid=f"{uid}.gone")
@@ -119,6 +124,7 @@ def watch() -> None:
         (Session, session_changed),
         (Duty, duty_changed),
         (Relay, relay_changed),
+        (Outage, outage_changed),
         (Member, holder_changed),
         (FeedKey, holder_changed),
     ]

@@ -1,7 +1,8 @@
 """Conflicts, each named with both sides and a way out.
 
-`airtime` finds meetings that want one channel, `people` what is wrong with who is in a chair, `channels` relays
-and frequencies that cannot be used; `survey` asks all three. Planned outages are not known here yet.
+`airtime` finds meetings that want one channel, `people` and `privileges` what is wrong with who is in a chair,
+`channels` relays and frequencies that cannot be used, `outages` relays that are silent that evening; `survey` asks
+them all.
 """
 
 from nets.conflicts.airtime import Clash, Meeting, require_free, require_net_free

@@ -7,7 +7,7 @@ import datetime as dt
 from django.db.models import Prefetch, QuerySet
 
 from nets import agenda
-from nets.conflicts import airtime, channels, people, privileges
+from nets.conflicts import airtime, channels, outages, people, privileges
 from nets.conflicts.conflict import Conflict
 from nets.models import Duty, Net, Session
 from nets.schedule import PLANNED_WEEKS
@@ -45,6 +45,7 @@ def _of(sessions: list[Session], own: list[Session], now: dt.datetime) -> list[C
         *people.weak_paths(own_seats, now=now),
         *channels.off_the_air(own),
         *channels.outside_the_band(own),
+        *outages.silenced(own),
     ]
     return sorted(found, key=lambda each: each.at)
 

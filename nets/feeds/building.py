@@ -18,7 +18,7 @@ from nets.calendars import entries as values
 from nets.calendars import feed
 from nets.calendars.events import address_of
 from nets.calendars.series import lay_out
-from nets.feeds import addresses, catalogue, entries, revisions, stored, upkeep
+from nets.feeds import addresses, catalogue, entries, outages, revisions, stored, upkeep
 from nets.feeds.catalogue import Subject
 from nets.feeds.entries import KEPT
 from nets.models import CalendarEntry, FeedKey, Net
@@ -126,10 +126,11 @@ class Maker:
         nets = Net.objects.select_related("relay")
         series = [each for net in nets for each in self._series_of(net)]
         address = addresses.club_address(alarms=subject.has_alarms)
-        return self._public(subject, settings.CLUB_NAME, address, settings.CLUB_ZONE, series)
+        silent = outages.events(now=self._now)
+        return self._public(subject, settings.CLUB_NAME, address, settings.CLUB_ZONE, series, silent)
 
     def _relay(self, subject: Subject, relay: Relay) -> feed.BuiltFeed:
-        """The nets that meet on this relay by a rule, and single sessions of others that come to it."""
+        """The nets that meet on this relay by a rule, single sessions of others that come to it, its outages."""
         at_home: list[values.NetSeries] = []
         visits: list[values.SingleEvent] = []
         for net in Net.objects.filter(
@@ -140,7 +141,9 @@ class Maker:
             at_home.extend(each for seed, each in series.items() if seed in here)
             visits.extend(self._visits(net, relay, {k: v for k, v in series.items() if k not in here}))
         address = addresses.relay_address(relay, alarms=subject.has_alarms)
-        return self._public(subject, f"{relay.name}: nets", address, settings.CLUB_ZONE, at_home, visits)
+        singles = [*visits, *outages.events(now=self._now, relay=relay)]
+        name = f"{relay.name}: nets and outages"
+        return self._public(subject, name, address, settings.CLUB_ZONE, at_home, singles)
 
     def _visits(
         self, net: Net, relay: Relay, elsewhere: dict[str, values.NetSeries]

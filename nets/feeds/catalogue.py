@@ -33,7 +33,7 @@ class Subject:
         return plain + ALARMS if self.has_alarms else plain
 
 
-# Made of every net.
+# Made of every net and every outage.
 _CLUB = (Subject(), Subject(has_alarms=True))
 
 
@@ -41,17 +41,18 @@ _CLUB = (Subject(), Subject(has_alarms=True))
 class Scope:
     """What has changed, as far as it is known: rows by their ids, and turns by (net, local date).
 
-    `hosts` are relays of which nothing has changed but who meets on them.
+    `hosts` are relays of which nothing has changed but who meets on them, `outages` those with another outage.
     """
 
     nets: set[int] = field(default_factory=set)
     relays: set[int] = field(default_factory=set)
     hosts: set[int] = field(default_factory=set)
+    outages: set[int] = field(default_factory=set)
     members: set[int] = field(default_factory=set)
     turns: set[tuple[int, dt.date]] = field(default_factory=set)
 
     def __bool__(self) -> bool:
-        return bool(self.nets or self.relays or self.hosts or self.members or self.turns)
+        return bool(self.nets or self.relays or self.hosts or self.outages or self.members or self.turns)
 
 
 def every_subject() -> set[Subject]:
@@ -64,14 +65,14 @@ def every_subject() -> set[Subject]:
 def touched_by(scope: Scope, *, now: dt.datetime) -> set[Subject]:
     """The calendars that may say something else after the change. What has just been deleted has none."""
     nets = scope.nets | _nets_on(scope.relays, now)
-    relays = scope.relays | scope.hosts | _relays_of(nets, now)
+    relays = scope.relays | scope.hosts | scope.outages | _relays_of(nets, now)
     members = scope.members | _members_of(nets, scope.turns, now)
     shared = _shared(
         nets=Net.objects.filter(pk__in=nets).values_list("pk", flat=True),
         relays=Relay.objects.filter(pk__in=relays).values_list("pk", flat=True),
     )
     return {
-        *(_CLUB if nets else ()),
+        *(_CLUB if nets or scope.outages else ()),
         *shared,
         *_private(_live_keys().filter(member__in=members)),
     }

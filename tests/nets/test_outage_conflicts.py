@@ -1,0 +1,86 @@
+"""A session during an outage of its relay is a conflict with a way out."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+import pytest
+
+from nets import conflicts, schedule
+from nets.models import Net, Session
+from relays.models import Outage, Relay
+from tests.conftest import NOW
+
+HOUR = dt.timedelta(hours=1)
+
+
+def outage(relay: Relay, session: Session, **fields: Any) -> Outage:
+    """From an hour before the session until an hour behind it."""
+    span = {"starts_at": session.starts_at - HOUR, "ends_at": session.ends_at + HOUR}
+    return Outage.objects.create(relay=relay, **({"reason": "New antenna"} | span | fields))
+
+
+def found(session: Session) -> list[conflicts.Conflict]:
+    return [each for each in conflicts.of_session(session, now=NOW) if each.kind == "outage"]
+
+
+def test_both_sides_are_named_with_a_way_out(relay: Relay, session: Session) -> None:
+    outage(relay, session)
+    (conflict,) = found(session)
+    assert conflict.sides == ("Ridge Net", "Ridge 2 m")
+    assert "is off the air from Tuesday 3 March 2026, 18:30 New York time until" in conflict.sentence
+    assert conflict.sentence.endswith("New antenna.")
+    assert conflict.way_out.startswith(
+        "Move the session to another relay, or behind Tuesday 3 March 2026, 21:30"
+    )
+
+
+def test_one_whose_end_nobody_knows_promises_no_hour(relay: Relay, session: Session) -> None:
+    outage(relay, session, ends_at=None, kind="unplanned")
+    (conflict,) = found(session)
+    assert "nobody knows until when" in conflict.sentence
+    assert conflict.way_out == "Move the session to another relay, or call it off."
+
+
+def test_a_relay_that_is_only_reduced_asks_for_a_look_at_the_path(relay: Relay, session: Session) -> None:
+    outage(relay, session, effect="reduced")
+    (conflict,) = found(session)
+    assert "on the air, reduced" in conflict.sentence
+    assert conflict.way_out.startswith("Ask net control to check the path")
+
+
+@pytest.mark.parametrize(
+    "fields", [{"called_off_at": NOW}, {"ends_at": dt.datetime(2026, 3, 4, 0, 30, tzinfo=dt.UTC)}]
+)
+def test_one_called_off_or_over_by_then_is_none(
+    relay: Relay, session: Session, fields: dict[str, Any]
+) -> None:
+    outage(relay, session, **fields)
+    assert found(session) == []
+
+
+def test_a_session_on_another_relay_that_evening_is_left_alone(relay: Relay, session: Session) -> None:
+    outage(relay, session)
+    other = Relay.objects.get(pk=relay.pk)
+    other.pk, other.name, other.slug = None, "Valley 2 m", "valley-2m"
+    other.save()
+    Session.objects.filter(pk=session.pk).update(relay=other)
+    session.refresh_from_db()
+    assert found(session) == []
+
+
+def test_many_sessions_in_one_outage_are_one_conflict(net: Net, relay: Relay, session: Session) -> None:
+    schedule.plan_sessions(net, now=NOW)
+    outage(relay, session, ends_at=session.ends_at + dt.timedelta(days=15))
+    (conflict,) = [each for each in conflicts.coming(now=NOW) if each.kind == "outage"]
+    assert (conflict.times, conflict.at) == (3, session.starts_at)
+
+
+def test_all_outages_take_one_query(
+    net: Net, relay: Relay, session: Session, django_assert_max_num_queries: Any
+) -> None:
+    schedule.plan_sessions(net, now=NOW)
+    conflicts.coming(now=NOW)
+    with django_assert_max_num_queries(12):
+        conflicts.coming(now=NOW)
