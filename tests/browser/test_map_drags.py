@@ -32,7 +32,7 @@ def drawn(relay, ground, now):
 
 
 def test_the_valley_fills_in_while_one_drags(visit, drawn):
-    """A slow hand: three seconds from the usual height to the end of the slider, the button held down."""
+    """A slow hand: four or five seconds from the usual height to the end of the slider, the button held down."""
 
     @ready
     def drag(page):
@@ -46,8 +46,8 @@ def test_the_valley_fills_in_while_one_drags(visit, drawn):
         seen, captions = [], []
         page.mouse.move(start, y)
         page.mouse.down()
-        for step in range(1, 31):
-            page.mouse.move(start + (end - start) * step / 30, y)
+        for step in range(1, 46):
+            page.mouse.move(start + (end - start) * step / 45, y)
             page.wait_for_timeout(100)
             seen.append(page.evaluate(PIXELS))
             captions.append(page.inner_text("#side-now figcaption"))

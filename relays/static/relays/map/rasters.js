@@ -90,32 +90,38 @@
         }
     }
 
-    // The requests of one map: at most one at a time, the newest wish wins, the older request is cancelled.
+    // The requests of one map: at most one at a time, the newest wish wins, the older request is cancelled. A draft is let
+    // through before the fine answer, and a hand that moves on waits for no fine answer at all.
     // What was asked for is told back when it has come: by then the sliders may stand elsewhere.
     class Loader {
         constructor(shelf, { arrived, failed }) {
-            Object.assign(this, { shelf, arrived, failed, flight: null, next: null, patienceMs: PATIENCE_MS });
+            Object.assign(this, { shelf, arrived, failed, flight: null, waiting: {}, patienceMs: PATIENCE_MS });
         }
 
         load(setup, wants, detail) {
-            if (this.flight) {
-                if (performance.now() - this.flight.began < this.patienceMs) {
-                    this.next = [setup, wants, detail];
+            const { flight } = this;
+            if (flight) {
+                const isYoung = performance.now() - flight.began < this.patienceMs;
+                const waits = flight.detail === detail ? isYoung : detail === "fine";
+                if (waits) {
+                    if (detail === "draft") delete this.waiting.fine;
+                    this.waiting[detail] = [setup, wants, detail];
                     return;
                 }
                 this.cancel();
-                this.patienceMs = Math.min(2 * this.patienceMs, LONGEST_PATIENCE_MS);
+                if (flight.detail === detail) this.patienceMs = Math.min(2 * this.patienceMs, LONGEST_PATIENCE_MS);
             }
             this.begin(setup, wants, detail);
         }
 
         cancel() {
             if (this.flight) this.flight.controller.abort();
-            this.flight = this.next = null;
+            this.flight = null;
+            this.waiting = {};
         }
 
         async begin(setup, wants, detail) {
-            const flight = { began: performance.now(), controller: new AbortController() };
+            const flight = { detail, began: performance.now(), controller: new AbortController() };
             this.flight = flight;
             try {
                 await Promise.all(wants.map((want) => this.shelf.fetch(want, detail, flight.controller.signal)));
@@ -127,8 +133,10 @@
                 if (this.flight === flight && problem.name !== "AbortError") this.failed(problem.message);
             }
             if (this.flight !== flight) return;
-            const next = this.next;
-            this.flight = this.next = null;
+            this.flight = null;
+            const first = this.waiting.draft ? "draft" : "fine";
+            const next = this.waiting[first];
+            delete this.waiting[first];
             if (next) this.begin(...next);
         }
     }
