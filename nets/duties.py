@@ -98,7 +98,9 @@ def away(member: Member, session: Session) -> Absence | None:
     """The absence that covers the session, by the calendar of the member's own zone."""
     first = clock.to_wall(session.starts_at, member.zone).date()
     last = clock.to_wall(session.ends_at, member.zone).date()
-    return member.absences.filter(first_date__lte=last, last_date__gte=first).first()
+    # Read whole, so that who asks about many sessions may have fetched them beforehand.
+    rows = member.absences.all()
+    return next((row for row in rows if row.first_date <= last and row.last_date >= first), None)
 
 
 def booked_elsewhere(member: Member, session: Session) -> Duty | None:

@@ -154,6 +154,14 @@ def _troubles(
     kept = [duty for session, _ in staying.values() for duty in _held(session)]
     if kept:
         yield f"{_count(kept, 'duty stays', 'duties stay')} with their sessions: {_named(kept)}."
+    again = [
+        duty
+        for session, wanted in staying.values()
+        for duty in _held(session)
+        if schedule.is_asked_again(duty, session.starts_at, session.moved_to or wanted.starts_at)
+    ]
+    if again:
+        yield f"{_count(again, 'person', 'people')} who said yes to the old time will be asked again: {_named(again)}."
     for session, wanted in staying.values():
         as_it_would_be = _as_it_would_be(session, wanted, edited)
         for duty in _held(session):

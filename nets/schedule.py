@@ -12,10 +12,12 @@ from django.db.models import QuerySet
 from clubops import clock
 from clubops.templatetags.measures import whole_date
 from nets import recurrence
-from nets.models import EarlierRule, Net, Session
+from nets.models import Duty, EarlierRule, Net, Session
 
 PLANNED_WEEKS = 12
 RULE_CHANGED = "The schedule of this net has changed."
+# A start that shifts by no more than this leaves a promise standing. Common practice, no source.
+KEEPS_A_YES = dt.timedelta(minutes=30)
 # An arbitrary number that names the lock below among PostgreSQL's advisory locks.
 _LOCK_KEY = 0x6E657473
 
@@ -217,8 +219,10 @@ def plan_sessions(net: Net, *, now: dt.datetime, weeks: int = PLANNED_WEEKS) -> 
         )
     for session, wanted in found.retimed:
         # Its own counter stays: the net's rises with its rule, and calendars add the two.
+        was = session.starts_at
         session.starts_at, session.ends_at = _times(session, wanted)
         session.save()
+        _ask_again(session, was)
     for session in found.called_off:
         call_off(session, note=session.note or RULE_CHANGED)
     for session in found.removed:
@@ -247,9 +251,25 @@ def amend(session: Session) -> None:
     session.earlier_rule = terms if isinstance(terms, EarlierRule) else None
     session.is_extra = session.is_extra or not rule_gives(net, session.occurrence_date)
     session.starts_at, session.ends_at = start, start + terms.duration
+    was = Session.objects.filter(pk=session.pk).values_list("starts_at", flat=True).first()
     if session.pk:
         session.sequence += 1
     session.save()
+    _ask_again(session, was or start)
+
+
+def is_asked_again(duty: Duty, was: dt.datetime, starts_at: dt.datetime) -> bool:
+    """Whether somebody who said yes to one time has yet to say it to another."""
+    return duty.state == Duty.State.CONFIRMED and abs(starts_at - was) > KEEPS_A_YES
+
+
+def _ask_again(session: Session, was: dt.datetime) -> None:
+    """Who said yes to the old time has not said yes to this one."""
+    for duty in session.duties.filter(state=Duty.State.CONFIRMED):
+        if is_asked_again(duty, was, session.starts_at):
+            duty.state, duty.answered_at = Duty.State.ASSIGNED, None
+            duty.sequence += 1
+            duty.save(update_fields=["state", "answered_at", "sequence", "changed_at"])
 
 
 def call_off(session: Session, *, note: str) -> bool:

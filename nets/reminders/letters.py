@@ -145,6 +145,9 @@ REASONS = {
     "declined": gettext_noop("%(who)s cannot be there."),
     "unconfirmed": gettext_noop("%(who)s has not said yet whether they will be there."),
     "unsubscribed": gettext_noop("%(who)s has switched reminders off and will not be reminded of it."),
+    "away": gettext_noop(
+        "%(who)s will be away by their own calendar, and has not said that they cannot be there."
+    ),
     "left": gettext_noop("%(who)s is no longer an active member."),
     "empty": gettext_noop("Nobody is down for it."),
 }

@@ -14,7 +14,7 @@ from clubops.members.models import Member
 from clubops.members.permissions import NET_MANAGER, OFFICER
 from clubops.notices import choices, wanted
 from clubops.notices.wanted import Wanted
-from nets import spoken
+from nets import duties, spoken
 from nets.models import Duty, Net, Session
 from nets.reminders import history, timing
 from nets.reminders.history import CHANGE, REMINDER
@@ -107,7 +107,7 @@ def doubt_wishes(now: dt.datetime) -> Iterator[Wanted]:
         starts_at__gt=now, state=Session.State.SCHEDULED, net__is_active=True
     ).select_related("net__manager")
     unsubscribed = {pk for pk, _kind in choices.refusals([REMINDER])}
-    for session in sessions.prefetch_related("duties__member"):
+    for session in sessions.prefetch_related("duties__member__absences"):
         chairs = {duty.role: duty for duty in session.duties.all()}
         for role in Duty.Role:
             duty = chairs.get(role)
@@ -128,6 +128,8 @@ def doubt_about(
         return "declined"
     if not duty.member.is_active:
         return "left"
+    if duties.away(duty.member, session):
+        return "away"
     if duty.state == Duty.State.ASSIGNED and near:
         return "unconfirmed"
     return "unsubscribed" if duty.member_id in unsubscribed else ""

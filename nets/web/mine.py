@@ -8,6 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
+from clubops.templatetags.measures import whole_date
 from nets import agenda, duties
 from nets.models import Absence, Duty
 from nets.web import my_calendar
@@ -15,6 +16,7 @@ from nets.web.access import own_entry, roster_only
 from nets.web.forms import AbsenceForm
 from relays.upkeep import due
 
+NAMED = 4
 SAID = {
     "yes": "Thank you. The chair is yours.",
     "no": "Noted. The net manager will find somebody else.",
@@ -30,9 +32,17 @@ def my_duties(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         form.save()
         messages.success(request, "Noted: you will not be given a duty on those days.")
+        if in_the_way := [
+            duty for duty in agenda.coming_duties(member, now=now) if duties.away(member, duty.session)
+        ]:
+            messages.warning(request, _still_yours(in_the_way))
         return redirect("nets:my_duties")
     rows = [
-        {"duty": duty, "standing": duties.standing_of(duty.session, duty.station, now=now)}
+        {
+            "duty": duty,
+            "standing": duties.standing_of(duty.session, duty.station, now=now),
+            "away": duties.away(member, duty.session),
+        }
         for duty in agenda.coming_duties(member, now=now)
     ]
     context = {
@@ -43,6 +53,16 @@ def my_duties(request: HttpRequest) -> HttpResponse:
         **my_calendar.context(member),
     }
     return render(request, "nets/my_duties.html", context, status=422 if form.is_bound else 200)
+
+
+def _still_yours(held: list[Duty]) -> str:
+    """Days away take nobody out of a chair: what somebody promised is theirs to pass on."""
+    named = "; ".join(
+        f"{duty.get_role_display()} of {duty.session.net.name}, {whole_date(duty.session.occurrence_date)}"
+        for duty in held[:NAMED]
+    )
+    more = f"; and {len(held) - NAMED} more" if len(held) > NAMED else ""
+    return f"On days away you still have: {named}{more}. Find a stand-in, or say that you cannot."
 
 
 @roster_only

@@ -9,7 +9,7 @@ from django.core import mail as outgoing
 
 from clubops.notices.models import Notice
 from nets import duties, schedule
-from nets.models import Duty, Net, Session
+from nets.models import Absence, Duty, Net, Session
 from nets.reminders import wishes
 from tests.conftest import NOW, Cast, make_member
 from tests.notices.conftest import TestClock
@@ -86,6 +86,20 @@ def test_a_declined_duty_is_told_to_the_manager_at_once(next_week, cast: Cast, a
     run(at)
     assert (len(doubts(cast.manager)), doubts(cast.member)) == (1, [])
     assert "QZ2NCS cannot be there." in to(cast.manager)[-1].body
+
+
+def test_days_away_over_a_confirmed_chair_are_told_to_the_manager_at_once(next_week, cast: Cast, at):
+    control, _backup = both_chairs(next_week, cast)
+    duties.answer(control, confirmed=True, now=NOW)
+    day = next_week.occurrence_date
+    absence = Absence.objects.create(member=cast.net_control, first_date=day, last_date=day)
+    run(at)
+    assert (len(doubts(cast.manager)), doubts(cast.member)) == (1, [])
+    assert "QZ2NCS will be away by their own calendar" in to(cast.manager)[-1].body
+    absence.delete()
+    at.now = next_week.starts_at - 24 * HOUR
+    run(at)
+    assert len(doubts(cast.manager)) == 1
 
 
 def test_the_backup_hears_of_a_declined_chair_when_it_is_near(next_week, cast: Cast, at):
