@@ -6,8 +6,10 @@ import datetime as dt
 
 import pytest
 
+from clubops.notices import delivery
 from clubops.notices.kinds import Untrue
 from clubops.notices.models import Notice
+from clubops.notices.policy import Policy
 from clubops.notices.wanted import Reconciled
 from relays.models import Renewal
 from relays.upkeep import due, letters, records, wishes
@@ -282,3 +284,30 @@ def test_somebody_who_left_is_written_to_no_more(battery, cast):
         member.save()
     wishes.top_up(now=NOW)
     assert whom(wishes.DUE) == ["QZ2OFF"]
+
+
+# All the way ---------------------------------------------------------------------------------------
+
+
+def test_the_mail_goes_out_once_and_holds_its_cautions(battery, mailoutbox, settings):
+    settings.EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
+    wishes.top_up(now=NOW)
+    for later in (0, 1, 2):
+        at = NOW + later * dt.timedelta(hours=3)
+        delivery.send_due(clock=lambda at=at: at, policy=Policy())
+        wishes.top_up(now=at)
+    (sent,) = mailoutbox
+    assert sent.to == [battery.responsible.email]
+    assert "Battery, High Ridge: due in 7 days" in sent.subject
+    text = " ".join(sent.body.split())
+    assert "can make a battery burst" in text
+    assert "licensed practice decide" in text
+    assert Notice.objects.get().state == State.SENT
+
+
+def test_a_mail_about_what_was_done_meanwhile_is_never_sent(battery, cast, mailoutbox):
+    wishes.top_up(now=NOW)
+    records.record(battery, records.Visit(TODAY, cast.member), now=NOW)
+    delivery.send_due(clock=lambda: NOW, policy=Policy())
+    assert mailoutbox == []
+    assert Notice.objects.get().state == State.WITHDRAWN
