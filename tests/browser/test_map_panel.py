@@ -1,4 +1,4 @@
-"""Sliders that promise no more than there is, and files that hold the radio the page shows."""
+"""Sliders that promise no more than there is, a key to all that is drawn, files of the radio that is shown."""
 
 from __future__ import annotations
 
@@ -101,3 +101,51 @@ def test_the_files_say_that_they_are_not_for_ones_own_station(visit, drawn, as_r
     radios, caption = visit("/map/?radio=mobile", choose, client=as_reader("member"))
     assert radios == ["mobile"]
     assert caption == "For a typical radio, mobile, not for your station."
+
+
+# Which pixels of a swatch of the key have its commonest colour: the shape of its hatching, whatever the ink.
+SHAPE = """(word) => {
+    const row = [...document.querySelectorAll("#key li")].find(row => row.querySelector("b")?.textContent === word);
+    const canvas = row.querySelector("canvas");
+    const { data } = canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height);
+    const pixels = [...new Uint32Array(data.buffer)];
+    const often = {};
+    for (const each of pixels) often[each] = (often[each] || 0) + 1;
+    const most = Number(Object.keys(often).sort((one, other) => often[other] - often[one])[0]);
+    return pixels.map(each => each === most);
+}"""
+
+
+def test_the_key_explains_all_that_is_drawn_and_where_it_ends(visit, drawn):
+    @ready
+    def read(page):
+        return page.inner_text("#key"), page.evaluate("() => clubMap.page.now.rasters[0].head.end_sentence")
+
+    key, end = visit("/map/", read)
+    for what in ("solid", "usable", "marginal", "not usable", "not known", "edge of the imported ground"):
+        assert what in key
+    assert "The imported ground ends" in end
+    assert end in key
+
+
+def test_a_gain_looks_like_no_verdict_and_both_are_explained(visit, drawn):
+    @ready
+    def compare(page):
+        page.click("#keep")
+        wait_until(page, "() => clubMap.page.kept() && clubMap.page.kept().verdicts")
+        slide(page, "gain", ["Home"])
+        page.check("#show-change")
+        return page.inner_text("#key"), [
+            page.evaluate(SHAPE, each) for each in ("gained", "usable", "solid", "lost")
+        ]
+
+    key, (gained, *verdicts, lost) = visit("/map/?radio=handheld_indoors", compare)
+    assert "On the kept map beside it:" in key
+    assert "marginal" in key
+    assert all(apart(gained, verdict) > 0.1 for verdict in verdicts)
+    assert apart(gained, lost) > 0.05
+
+
+def apart(one, other):
+    """The share of the pixels in which two shapes differ."""
+    return sum(here != there for here, there in zip(one, other, strict=True)) / len(one)

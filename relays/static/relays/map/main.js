@@ -88,6 +88,7 @@
         const words = inWords(club, now.drawn);
         rootNow.querySelector("[data-words]").textContent = words;
         sayPlace();
+        key.say(now.rasters.length === 1 ? now.rasters[0].head.end_sentence : "");
         const name = `${now.setup.relay} ${now.setup.radio}`;
         if (!usual || usual.name !== name) usual = measureUsual();
         if (kept && kept.verdicts) {

@@ -21,13 +21,15 @@
             pen.stripes("--firm-rule", 0.55, 1, 1);
             pen.stripes("--firm-rule", 0.55, 1, -1);
         },
+        // A plus and a minus: nothing that means a verdict on the map beside.
         gained: (pen) => {
             pen.fill("--reach-solid", 0.85);
-            pen.stripes("--paper", 0.75, 1.4, 1);
+            pen.bar("--paper", 0.9, 1.6, "across");
+            pen.bar("--paper", 0.9, 1.6, "upright");
         },
         lost: (pen) => {
             pen.fill("--reach-lost", 0.85);
-            pen.stripes("--paper", 0.75, 1.4, -1);
+            pen.bar("--paper", 0.9, 1.6, "across");
         },
         both: (pen) => pen.fill("--reach-usable", 0.32),
     };
@@ -64,6 +66,16 @@
             context.stroke();
         }
 
+        // A short stroke in the middle of each repeat.
+        bar(token, alpha, width, direction) {
+            const { context, size } = this;
+            const [long, thick] = [Math.round(0.6 * size), Math.max(1, Math.round(width * this.scale))];
+            const [from, aside] = [Math.round((size - long) / 2), Math.round((size - thick) / 2)];
+            this.ink(token, alpha);
+            if (direction === "across") context.fillRect(from, aside, long, thick);
+            else context.fillRect(aside, from, thick, long);
+        }
+
         dots(token, alpha, radius) {
             const { context, size } = this;
             this.ink(token, alpha);
@@ -88,12 +100,27 @@
         });
     };
 
+    // The ground's edge as map.css has it, for the key.
+    const drawEdge = (context, width, height, scale) => {
+        context.strokeStyle = getComputedStyle(document.documentElement).getPropertyValue("--ink").trim();
+        context.lineWidth = 1.5 * scale;
+        context.setLineDash([7 * scale, 4 * scale]);
+        context.beginPath();
+        context.moveTo(0, height / 2);
+        context.lineTo(width, height / 2);
+        context.stroke();
+    };
+
     const swatch = (canvas, key) => {
         const scale = Math.min(window.devicePixelRatio || 1, 2);
         const size = Math.round(PERIOD * scale);
         const [width, height] = [Math.round(44 * scale), Math.round(26 * scale)];
         Object.assign(canvas, { width, height });
         const context = canvas.getContext("2d");
+        if (key === "edge") {
+            drawEdge(context, width, height, scale);
+            return;
+        }
         const image = context.createImageData(width, height);
         const out = new Uint32Array(image.data.buffer);
         const [tile] = tilesOf([key], size, scale);

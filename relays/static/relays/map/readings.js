@@ -21,6 +21,8 @@
     };
     const signedKm2 = (value) => (Math.abs(value) < 0.05 ? "nothing" : `${value < 0 ? "−" : "+"}${km2(Math.abs(value))}`);
 
+    const GROUND = [["unknown", "not known", "nothing can be said here"], ["edge", "edge of the imported ground", "nothing is said beyond it"]];
+
     const item = (key, word, meaning, needs) => {
         const row = document.createElement("li");
         const canvas = document.createElement("canvas");
@@ -34,16 +36,26 @@
         return row;
     };
 
+    const line = (words) => Object.assign(document.createElement("li"), { className: "key-line", textContent: words });
+
     // What the colours mean, with the area of each; drawn again for a new theme or for a map of changes.
     class Key {
         constructor(list, verdicts) {
-            Object.assign(this, { list, verdicts, isChange: false });
+            Object.assign(this, { list, verdicts, isChange: false, end: line("") });
         }
 
         draw(isChange = this.isChange) {
             this.isChange = isChange;
-            const rows = isChange ? CHANGE.map((entry) => item(...entry)) : this.verdicts.map((verdict, at) => item(KEYS[at], verdict.label, this.meaning(verdict, at), this.needs(verdict, at)));
-            this.list.replaceChildren(...rows);
+            const verdicts = this.verdicts.map((verdict, at) => item(KEYS[at], verdict.label, this.meaning(verdict, at), this.needs(verdict, at)));
+            const changes = CHANGE.map((entry) => item(...entry));
+            const rows = isChange ? [...changes, line("On the kept map beside it:"), ...verdicts] : verdicts;
+            this.list.replaceChildren(...rows, ...GROUND.map((entry) => item(...entry)), this.end);
+        }
+
+        // Where the map of the relay that is shown ends, and why.
+        say(end) {
+            setText(this.end, end);
+            this.end.hidden = !end;
         }
 
         meaning(verdict, at) {
@@ -58,7 +70,8 @@
 
         fill(values, of) {
             [...this.list.querySelectorAll(".key-area")].forEach((cell, at) => {
-                cell.textContent = of ? `${km2(values[at])}, ${share(values[at] / of)}` : km2(values[at]);
+                if (at >= (this.isChange ? CHANGE : this.verdicts).length) cell.textContent = "";
+                else cell.textContent = of ? `${km2(values[at])}, ${share(values[at] / of)}` : km2(values[at]);
             });
         }
     }
