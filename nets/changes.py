@@ -13,6 +13,7 @@ from django.db.models.signals import post_delete, post_save, pre_save
 from django.utils import timezone
 
 from clubops.members.models import Member
+from clubops.notices.models import Choice
 from clubops.wake import wake
 from nets import feeds, tasks
 from nets.feeds.catalogue import Subject
@@ -71,7 +72,7 @@ def outage_changed(instance: Outage, **_: Any) -> None:
     transaction.on_commit(touch_calendars, robust=True)
 
 
-def holder_changed(instance: FeedKey | Member, **_: Any) -> None:
+def holder_changed(instance: FeedKey | Member | Choice, **_: Any) -> None:
     _pending.scope.members.add(instance.pk if isinstance(instance, Member) else instance.member_id)
     transaction.on_commit(touch_calendars, robust=True)
 
@@ -127,6 +128,7 @@ def watch() -> None:
         (Outage, outage_changed),
         (Member, holder_changed),
         (FeedKey, holder_changed),
+        (Choice, holder_changed),
     ]
     for sender, changed in listeners:
         uid = f"nets.changes.{sender.__name__}"

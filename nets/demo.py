@@ -19,6 +19,7 @@ from clubops.members import privileges
 from clubops.members.licences import LicenceClass, Privilege
 from clubops.members.models import Member, Station, User
 from clubops.members.roles import GRANTS
+from clubops.notices.models import Choice
 from nets.models import Net
 from relays.models import Relay, Site
 from relays.terminals import fields_from_preset
@@ -98,6 +99,8 @@ def _make_member(row: dict[str, Any], now: dt.datetime) -> None:
         licence_expires_on=now.date() + dt.timedelta(days=900),
     )
     _checked(member)
+    if "language" in row:
+        Choice.objects.create(member=member, language=row["language"])
     for index, place in enumerate(row["stations"]):
         _checked(station_from_preset(member, is_main=index == 0, **place))
 

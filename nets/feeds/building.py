@@ -11,9 +11,11 @@ from typing import TypeVar
 
 from django.conf import settings
 from django.db.models import Model, Q, QuerySet
+from django.utils.translation import gettext
 
 from clubops.members.models import Member
-from nets import schedule
+from clubops.notices import languages
+from nets import schedule, spoken
 from nets.calendars import entries as values
 from nets.calendars import feed
 from nets.calendars.events import address_of
@@ -157,18 +159,22 @@ class Maker:
                     yield entries.visit(entry, host)
 
     def _member(self, key: FeedKey) -> feed.BuiltFeed:
-        """The member's own duties. SOURCE is left at the site: the address itself is a secret."""
+        """The member's own duties, in their language. SOURCE is left at the site: the address itself is a secret."""
         rows = key.member.calendar_entries.filter(kind=CalendarEntry.Kind.DUTY, ends_at__gt=self._now - KEPT)
+        with languages.speaking(key.member):
+            about = {"club": settings.CLUB_NAME, "who": key.member.call_sign}
+            name = gettext("%(club)s: duties of %(who)s") % about
+            duties = [_duty_in_words(entry) for entry in rows]
         return self._finish(
             feed.Feed(
-                name=f"{settings.CLUB_NAME}: duties of {key.member.call_sign}",
+                name=name,
                 source_url=settings.SITE_ADDRESS,
                 zone=key.member.zone,
                 horizon=self._horizon,
                 last_modified=BEGINNING,
                 alarm_before=_minutes(key.alarm_before_min),
                 singles=[
-                    *(entries.duty_said(entry) for entry in rows),
+                    *duties,
                     *upkeep.events(key.member, now=self._now),
                 ],
             )
@@ -223,6 +229,14 @@ def _one(rows: QuerySet[Row]) -> Row:
     if row is None:
         raise Gone
     return row
+
+
+def _duty_in_words(entry: CalendarEntry) -> values.SingleEvent:
+    """A duty with its title in the language spoken just now; what was said of it is kept in English."""
+    said = entries.duty_said(entry)
+    net_name, _, _ = said.title.rpartition(": ")
+    _net, _date, role, _member = entry.seed.split("/")
+    return replace(said, title=spoken.duty_title(net_name, role))
 
 
 def _minutes(minutes: int | None) -> dt.timedelta | None:

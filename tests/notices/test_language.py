@@ -9,6 +9,7 @@ import pytest
 from babel.messages.catalog import Message
 from django.conf import settings as site
 from django.core import mail as outgoing
+from django.test import TestCase
 from django.urls import reverse
 from django.utils import translation
 
@@ -19,7 +20,7 @@ from clubops.notices.kinds import Letter
 from clubops.notices.models import Choice, Notice
 from clubops.notices.policy import Policy
 from clubops.templatetags.measures import wall_time, whole_date
-from nets import invites, schedule, spoken, swap_letters
+from nets import feeds, invites, schedule, spoken, swap_letters
 from nets.models import Duty, Session, SwapOffer
 from nets.reminders import wishes
 from relays.propagation import verdicts
@@ -159,6 +160,22 @@ def test_the_next_mail_follows_a_change_of_language(session: Session, cast: Cast
         "Net control of Ridge Net: Tue 3 Mar, 19:30",
         "Du hast frei: Ridge Net: Leitstation, Di, 3. Mär, 19:30 Uhr",
     ]
+
+
+# The private calendar --------------------------------------------------------------------------------
+
+
+def test_a_change_of_language_reaches_the_private_calendar(session: Session, cast: Cast, client):
+    give(session, cast.net_control)
+    feeds.renew(cast.net_control, now=NOW)
+    address = "/" + feeds.member_address(cast.net_control).split("/", 3)[3]
+    assert b"SUMMARY:Ridge Net: net control" in client.get(address).content
+    with TestCase.captureOnCommitCallbacks(execute=True):
+        choose(cast.net_control, "de")
+    feeds.rebuild_touched(now=NOW)
+    calendar = client.get(address).content
+    assert b"SUMMARY:Ridge Net: Leitstation" in calendar
+    assert b"Dienste von QZ2NCS" in calendar
 
 
 # Dates and sentences ---------------------------------------------------------------------------------
