@@ -34,13 +34,13 @@ class StationAdmin(admin.ModelAdmin):
         "antenna_gain_dbi",
         "building",
     ]
-    list_filter = ["is_main", "building", "noise_class"]
+    list_filter = ["is_main", "surroundings", "building", "noise_class"]
     search_fields = ["member__call_sign", "member__name", "name"]
     autocomplete_fields = ["member"]
     list_select_related = ["member"]
     fieldsets = [
         (None, {"fields": ["member", ("name", "is_main"), ("latitude_deg", "longitude_deg")]}),
-        ("Surroundings", {"fields": [("building", "noise_class")]}),
+        ("Surroundings", {"fields": ["surroundings", ("building", "noise_class")]}),
         ("Radio", {"fields": ["preset", ("power_w", "sensitivity_uv")]}),
         ("Antenna", {"fields": [("antenna_height_m", "antenna_gain_dbi"), ("antenna_swr", "body_loss_db")]}),
         ("Feedline", {"fields": ["feedline_kind", ("feedline_length_m", "connectors")]}),

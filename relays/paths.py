@@ -25,15 +25,14 @@ from relays.propagation.doubts import doubts
 from relays.propagation.errors import PropagationError
 from relays.propagation.link import TwoWayLink, two_way
 from relays.propagation.profile import PathProfile
-from relays.propagation.surroundings import bare_ground_caution
 from relays.propagation.verdicts import DEFAULT_GRADE, GRADES, Verdict
 
 # Raised by hand whenever the calculation itself changes, so that every stored verdict turns stale.
-CALCULATION_EDITION = "P.1812-8 (09/2025), link 2"
+CALCULATION_EDITION = "P.1812-8 (09/2025), link 3"
 STATION_FIELDS = (
     "latitude_deg", "longitude_deg", "antenna_height_m", "antenna_gain_dbi", "body_loss_db", "feedline_kind",
     "feedline_length_m", "connectors", "antenna_swr", "power_w", "sensitivity_uv", "noise_class", "building",
-    "preset",
+    "preset", "surroundings",
 )  # fmt: skip
 RELAY_FIELDS = (
     "input_mhz", "output_mhz", "mode", "power_w", "antenna_height_m", "antenna_gain_dbi", "polarization",
@@ -128,7 +127,10 @@ def compute(station: Station, relay: Relay) -> ComputedPath:
     relay_end = terminals.of_relay(relay)
     link = two_way(
         terminals.of_station(
-            station, bandwidth_khz=relay_end.bandwidth_khz, criterion=relay_end.sensitivity_criterion
+            station,
+            bandwidth_khz=relay_end.bandwidth_khz,
+            criterion=relay_end.sensitivity_criterion,
+            clutter_known=terminals.clutter_is_known(),
         ),
         relay_end,
         frequency_in_mhz=float(relay.input_mhz),
@@ -144,7 +146,7 @@ def compute(station: Station, relay: Relay) -> ComputedPath:
         model_error_db=settings.PATH_MODEL_ERROR_DB,
         required_db=GRADES[DEFAULT_GRADE].above_sensitivity_db,
         elevation_deg=math.degrees(talk_in.tx_horizon_angle_mrad / 1000),
-        path_caveats=_caveats(station, relay, profile, talk_in),
+        path_caveats=_caveats(relay, talk_in),
     )
     return ComputedPath(profile, talk_in, talk_out, link, settings.PATH_DELTA_N, settings.PATH_N0)
 
@@ -163,13 +165,9 @@ def _predict(station: Station, relay: Relay, profile: PathProfile, frequency_mhz
     )
 
 
-def _caveats(
-    station: Station, relay: Relay, profile: PathProfile, talk_in: p1812.Prediction
-) -> tuple[str, ...]:
+def _caveats(relay: Relay, talk_in: p1812.Prediction) -> tuple[str, ...]:
     """What a person must know beside the figures, in sentences."""
     found = list(doubts(talk_in))
-    if not profile.clutter_m.any():
-        found.append(bare_ground_caution(float(relay.input_mhz), station.antenna_height_m))
     if relay.polarization == Relay.Polarization.HORIZONTAL:
         found.append(HORIZONTAL_CAUTION)
     return tuple(filter(None, found))

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.conf import settings
+
 from clubops.members.models import Station
+from relays import terrain_store
 from relays.models import Relay
 from relays.propagation.feedline import Feedline
 from relays.propagation.presets import PRACTICE, PRESETS, preset
+from relays.propagation.surroundings import Around
 from relays.propagation.terminal import SINAD, Terminal
 from relays.propagation.units import dbm_from_microvolts
 
@@ -31,11 +35,14 @@ FIXED_SPREAD_DB = 1.0
 DECIMALS = 2
 
 
-def of_station(station: Station, *, bandwidth_khz: float = 12.5, criterion: str = SINAD) -> Terminal:
+def of_station(
+    station: Station, *, bandwidth_khz: float = 12.5, criterion: str = SINAD, clutter_known: bool = False
+) -> Terminal:
     """The radio, feedline and antenna of a member's station.
 
     `criterion`: what its sensitivity is stated for. A figure that is still the preset's keeps the preset's
-    source; any other is as entered.
+    source; any other is as entered. `clutter_known`: trees and houses are in the path loss already, so the
+    surroundings are not counted a second time.
     """
     return Terminal(
         name=station.name or "your station",
@@ -47,6 +54,7 @@ def of_station(station: Station, *, bandwidth_khz: float = 12.5, criterion: str 
         bandwidth_khz=bandwidth_khz,
         noise_class=station.noise_class,
         indoors=None if station.building == Station.Building.OUTDOORS else station.building,
+        around=None if clutter_known else Around(station.surroundings, station.antenna_height_m),
         equipment_spread_db=_spread_db(station),
         sensitivity_criterion=criterion,
         sources=_sources(station),
@@ -82,12 +90,18 @@ def fields_from_preset(key: str, frequency_mhz: float) -> dict[str, Any]:
         "body_loss_db": chosen.body_loss.value,
         "sensitivity_uv": chosen.sensitivity.value,
         "noise_class": chosen.noise_class,
+        "surroundings": chosen.surroundings,
         "building": chosen.indoors or Station.Building.OUTDOORS,
         "feedline_kind": line.kind if line else "",
         "feedline_length_m": line.length_m if line else 0.0,
         "connectors": line.connectors if line else 0,
         "antenna_swr": line.antenna_swr if line else 1.0,
     }
+
+
+def clutter_is_known() -> bool:
+    """Whether trees and houses are in the path loss already: by land cover, or a height for the whole club."""
+    return settings.PATH_CLUTTER_M > 0 or terrain_store.current_ground().cover is not None
 
 
 def _spread_db(station: Station) -> float:

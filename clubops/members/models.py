@@ -111,6 +111,13 @@ class Station(models.Model):
         TRADITIONAL = "traditional", "indoors, traditional building"
         EFFICIENT = "thermally_efficient", "indoors, thermally efficient building"
 
+    class Surroundings(models.TextChoices):
+        OPEN = "open", "open ground or water, nothing near"
+        WOODED = "wooded", "among trees, about 15 m high"
+        SUBURBAN = "suburban", "among houses, about 10 m high"
+        TOWN = "town", "in a town, about 15 m high"
+        DENSE_TOWN = "dense_town", "in a dense town, about 20 m high"
+
     member = models.ForeignKey(Member, on_delete=models.CASCADE, related_name="stations")
     name = models.CharField(max_length=60, help_text="Such as home, cabin or car.")
     preset = models.CharField(max_length=40, blank=True, help_text="The preset this station began from.")
@@ -162,6 +169,12 @@ class Station(models.Model):
     )
     noise_class = models.CharField(max_length=20, choices=Noise, default=Noise.RESIDENTIAL)
     building = models.CharField(max_length=24, choices=Building, default=Building.OUTDOORS)
+    surroundings = models.CharField(
+        max_length=12,
+        choices=Surroundings,
+        default=Surroundings.SUBURBAN,
+        help_text="What stands round the antenna. Costs nothing once the antenna is above it.",
+    )
     is_main = models.BooleanField("main station", default=False)
 
     class Meta:

@@ -33,7 +33,7 @@ _HEIGHT_STEP_M = 1.0
 #: The best cable that one person lays; thicker hardline is for sites.
 BEST_CABLES = ("low_loss_400", "low_loss_600", "hardline_1_2")
 #: The least effort first.
-EFFORT = ("outdoors", "relay", "spot", "antenna", "feedline", "height", "power")
+EFFORT = ("outdoors", "clear", "relay", "spot", "antenna", "feedline", "height", "power")
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +64,7 @@ class Improvement:
 def of_station(station: Station, relay: Relay, path: ComputedPath) -> Iterator[Improvement]:
     """Every single change at the place itself; what does not apply to the station is left out."""
     yield from _outdoors(station, relay, path)
+    yield from _clear(station, relay, path)
     yield from _antenna(station, path)
     yield from _feedline(station, path)
     yield from _height(station, relay, path)
@@ -84,6 +85,17 @@ def _outdoors(station: Station, relay: Relay, path: ComputedPath) -> Iterator[Im
         return
     outside = paths.compute(changed(station, Changes(place=Station.Building.OUTDOORS)), relay)
     yield improvement("outdoors", "Step outdoors, or put the antenna outside", path.link, outside.link)
+
+
+def _clear(station: Station, relay: Relay, path: ComputedPath) -> Iterator[Improvement]:
+    """The same place without its houses or trees: what a few steps to a clearing buy. Nothing for a fixed antenna."""
+    end = path.link.inputs.station
+    can_walk = station.feedline_kind == "" and station.building == Station.Building.OUTDOORS
+    if not can_walk or end.around is None or not end.around.loss_db(path.link.inputs.frequency_in_mhz):
+        return
+    clear = paths.compute(changed(station, Changes(surroundings=Station.Surroundings.OPEN)), relay)
+    words = f"Stand in the open instead of {end.around.kind.label}"
+    yield improvement("clear", words, path.link, clear.link, "a field, a shore or a wide square close by")
 
 
 def _antenna(station: Station, path: ComputedPath) -> Iterator[Improvement]:

@@ -61,7 +61,9 @@ def budget_lines(
         *_feedline_lines("transmit", transmitter, frequency_mhz),
         *_antenna_lines("transmit", transmitter),
         *_entry_lines(transmitter, frequency_mhz, elevation_deg),
+        *_surroundings_lines(transmitter, frequency_mhz),
         path,
+        *_surroundings_lines(receiver, frequency_mhz),
         *_entry_lines(receiver, frequency_mhz, elevation_deg),
         *_antenna_lines("receive", receiver),
         *_feedline_lines("receive", receiver, frequency_mhz),
@@ -178,6 +180,24 @@ def _entry_lines(end: Terminal, frequency_mhz: float, elevation_deg: float) -> l
             -median_db,
             "dB",
             f"{label}: median of Recommendation ITU-R P.2109-2",
+        )
+    ]
+
+
+def _surroundings_lines(end: Terminal, frequency_mhz: float) -> list[BudgetLine]:
+    """The median; P.2108-1 states no spread for this model, the model error stands for it."""
+    if end.around is None or not end.around.kind.clutter_height_m:
+        return []
+    kind, height_m = end.around.kind, end.around.antenna_height_m
+    over = "above" if height_m >= kind.clutter_height_m else "below"
+    return [
+        _line(
+            "path",
+            f"Surroundings, {end.name}",
+            -end.around.loss_db(frequency_mhz),
+            "dB",
+            f"{kind.label}: antenna {height_m:g} m up, {over} the {kind.clutter_height_m:g} m of "
+            "Recommendation ITU-R P.2108-1, section 3.1",
         )
     ]
 

@@ -65,6 +65,8 @@ class Preset:
     feedline_source: str = "antenna on the radio"
     noise_class: str = "residential"
     indoors: str | None = None
+    #: Key of surroundings.SURROUNDINGS a station begins with; `terminal` leaves them out.
+    surroundings: str = "suburban"
 
     def gain_at(self, frequency_mhz: float) -> Figure:
         """Antenna gain on the band that the frequency lies in, dBi."""
@@ -210,6 +212,7 @@ _PRESETS = (
         feedline=Feedline("hardline_1_2", 30.0, connectors=4, antenna_swr=1.2),
         feedline_source=PRACTICE,
         noise_class="rural",
+        surroundings="open",
     ),
 )
 

@@ -10,6 +10,7 @@ from types import MappingProxyType
 from relays.propagation import entry, noise, units
 from relays.propagation.errors import NotFiniteError, PropagationError
 from relays.propagation.feedline import Feedline, LineLoss
+from relays.propagation.surroundings import Around
 
 AS_ENTERED = "as entered"
 SINAD = "12 dB SINAD"
@@ -27,7 +28,8 @@ class Terminal:
     sensitivity_dbm: of a signal at sensitivity_criterion (12 dB SINAD in FM, the maker's bit-error limit in
     a digital mode), in a noise bandwidth of bandwidth_khz. duplexer_loss_db: of one leg, filters included.
     body_loss_db: what the person holding it costs. noise_class: a key of noise.NOISE_CLASSES. indoors: None
-    or a key of entry.BUILDING_TYPES. equipment_spread_db: standard deviation of all that the other figures do
+    or a key of entry.BUILDING_TYPES. around: the houses or trees at the antenna, None where they are in the path
+    loss or there are none. equipment_spread_db: standard deviation of all that the other figures do
     not know about this radio and antenna. sources: by field name, where a figure comes from; "feedline"
     stands for its kind, length, connectors and SWR.
 
@@ -45,6 +47,7 @@ class Terminal:
     bandwidth_khz: float = 12.5
     noise_class: str = "residential"
     indoors: str | None = None
+    around: Around | None = None
     equipment_spread_db: float = 1.0
     sensitivity_criterion: str = SINAD
     sources: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}), compare=False)

@@ -1,9 +1,9 @@
 """What a browser needs to know of budgets so that it can recolour a map by itself.
 
-For each relay and radio: the largest loss and the spread both ways at “just readable” and outdoors, and the
-few figures by which they change when power, antenna, feedline, place or quality do. Everything but the noise
-that a receiver picks up is a plain difference of decibels; for the noise the formula of `noise.noise_rise_db`
-is needed, and its figures are sent.
+For each relay and radio: the largest loss and the spread both ways at “just readable”, outdoors and in the open, and
+the few figures by which they change when power, antenna, feedline, place, surroundings or quality do. Everything but
+the noise that a receiver picks up is a plain difference of decibels; for the noise the formula of
+`noise.noise_rise_db` is needed, and its figures are sent.
 """
 
 from __future__ import annotations
@@ -13,22 +13,24 @@ from typing import Any
 from django.conf import settings
 
 from clubops.members.models import Station
+from relays import terminals
 from relays.models import Relay
 from relays.propagation import entry, noise, p1812
 from relays.propagation.link import OneWayLink, margin_for_probability_db
 from relays.propagation.p1812 import inputs
+from relays.propagation.surroundings import STREET_WIDTH_M, SURROUNDINGS
 from relays.propagation.verdicts import GRADES, VERDICT_CLASSES
 from relays.reach.radios import Changes, changed, terminal_of
 from relays.reach.thresholds import MINIMUM_PROBABILITY, link_over
 
-_BARE = Changes(place=Station.Building.OUTDOORS, grade="readable")
+_BARE = Changes(place=Station.Building.OUTDOORS, surroundings=Station.Surroundings.OPEN, grade="readable")
 _DECIMALS = 4
 # Over the clutter's height the location variability fades out along so many metres (P.1812-8, section 4).
 _FADE_M = 10.0
 
 
 def budget(station: Station, relay: Relay) -> dict[str, Any]:
-    """One radio and one relay, outdoors and just readable. Raises PropagationError.
+    """One radio and one relay, outdoors, in the open and just readable. Raises PropagationError.
 
     steady_sigma_db: of everything that a map's sliders leave alone.
     """
@@ -78,6 +80,20 @@ def places(relays: list[Relay]) -> list[dict[str, Any]]:
         walls = {relay.slug: _walls(relay, indoors) for relay in relays} if indoors else {}
         found.append({"key": key, "label": str(label), "walls": walls})
     return found
+
+
+def surroundings() -> list[dict[str, Any]]:
+    """What may stand round an antenna, and how high; of no height where the club's clutter is in the loss."""
+    known = terminals.clutter_is_known()
+    return [
+        {
+            "key": key,
+            "label": str(label),
+            "clutter_m": 0.0 if known else SURROUNDINGS[key].clutter_height_m,
+            "street_m": STREET_WIDTH_M,
+        }
+        for key, label in Station.Surroundings.choices
+    ]
 
 
 def _walls(relay: Relay, building: str) -> dict[str, dict[str, float]]:

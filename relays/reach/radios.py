@@ -21,7 +21,8 @@ class Changes:
     """What is different from the radio as it is.
 
     power_w: None to keep it. gain_db, line_db: antenna and feedline against its own, dB; a feedline cannot
-    get better than no loss at all. place: a key of Station.Building, None to keep it. height_m: of its
+    get better than no loss at all. place: a key of Station.Building, None to keep it. surroundings: a key of
+    Station.Surroundings, None to keep them. height_m: of its
     antenna, None to keep it. grade: the quality asked for, a key of verdicts.GRADES.
     """
 
@@ -29,6 +30,7 @@ class Changes:
     gain_db: float = 0.0
     line_db: float = 0.0
     place: str | None = None
+    surroundings: str | None = None
     height_m: float | None = None
     grade: str = DEFAULT_GRADE
 
@@ -58,6 +60,8 @@ def changed(station: Station, changes: Changes) -> Station:
         copy.power_w = changes.power_w
     if changes.place is not None:
         copy.building = changes.place
+    if changes.surroundings is not None:
+        copy.surroundings = changes.surroundings
     if changes.height_m is not None:
         copy.antenna_height_m = changes.height_m
     return copy
@@ -67,7 +71,10 @@ def terminal_of(station: Station, relay: Relay, changes: Changes) -> Terminal:
     """The station's end of the budget with the changed antenna and feedline."""
     relay_end = terminals.of_relay(relay)
     own = terminals.of_station(
-        station, bandwidth_khz=relay_end.bandwidth_khz, criterion=relay_end.sensitivity_criterion
+        station,
+        bandwidth_khz=relay_end.bandwidth_khz,
+        criterion=relay_end.sensitivity_criterion,
+        clutter_known=terminals.clutter_is_known(),
     )
     if not changes.any_of_the_antenna:
         return own

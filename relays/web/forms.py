@@ -111,8 +111,9 @@ class StationForm(PlainSentences, forms.ModelForm):
     class Meta:
         model = Station
         fields = [
-            "name", "is_main", "place", "building", "noise_class", "power_w", "sensitivity_uv", "antenna_height_m",
-            "antenna_gain_dbi", "antenna_swr", "body_loss_db", "feedline_kind", "feedline_length_m", "connectors",
+            "name", "is_main", "place", "building", "surroundings", "noise_class", "power_w", "sensitivity_uv",
+            "antenna_height_m", "antenna_gain_dbi", "antenna_swr", "body_loss_db", "feedline_kind",
+            "feedline_length_m", "connectors",
         ]  # fmt: skip
         help_texts = {
             "is_main": "The one a duty is taken from unless you say otherwise.",

@@ -14,7 +14,7 @@ from django.views.decorators.http import require_safe
 
 from clubops.members.models import Station
 from clubops.members.permissions import Reader
-from relays import basemap
+from relays import basemap, terminals
 from relays.coverage import live
 from relays.improvements import changes
 from relays.models import Relay
@@ -23,7 +23,7 @@ from relays.propagation.presets import PRESETS
 from relays.propagation.terrain import Lattice
 from relays.propagation.units import DIPOLE_GAIN_DBI
 from relays.propagation.verdicts import DEFAULT_GRADE
-from relays.reach import budgets, radios, summary, surroundings
+from relays.reach import budgets, radios, summary
 from relays.reach.radios import RADIO_KEYS
 from relays.web.forms import relay_choices
 
@@ -52,19 +52,13 @@ def map_page(request: HttpRequest) -> HttpResponse:
         "summary": summary.of(relays, radio) if relays else None,
         "data": _data(relays, stations) if relays else None,
         "stations": stations,
-        "bare": _bare(relays, slug, radio),
+        "clutter_is_known": terminals.clutter_is_known(),
     }
     response = render(request, "relays/map.html", context, status=422 if context["odd"] else 200)
     # A member's own stations are in it.
     patch_cache_control(response, private=True, no_cache=True)
     patch_vary_headers(response, ["Cookie"])
     return response
-
-
-def _bare(relays: list[Relay], slug: str, radio: str) -> str:
-    """What to expect beyond bare ground, for the relay shown (the first of all together)."""
-    shown = next((relay for relay in relays if relay.slug == slug), relays[0] if relays else None)
-    return surroundings.sentence(shown, PRESETS[radio].height.value) if shown else ""
 
 
 def _chosen(given: str | None, known: Sequence[str], usual: str) -> tuple[str, bool]:
@@ -90,6 +84,7 @@ def _data(relays: list[Relay], stations: list[Station]) -> dict[str, Any]:
         ],
         "budgets": {relay.slug: _budgets(relay, stations) for relay in relays},
         "places": budgets.places(relays),
+        "surroundings": budgets.surroundings(),
         "grades": budgets.grades(),
         "verdicts": budgets.verdicts(),
         "usual_grade": DEFAULT_GRADE,
@@ -109,6 +104,7 @@ def _relay(relay: Relay) -> dict[str, Any]:
         "latitude": relay.site.latitude_deg,
         "longitude": relay.site.longitude_deg,
         "antenna_height_m": relay.antenna_height_m,
+        "mhz": {"in": float(relay.input_mhz), "out": float(relay.output_mhz)},
         "location": budgets.location(relay),
         "on_the_air": relay.is_on_the_air,
         "loss_url": reverse("relays:loss", args=[relay.slug]),
@@ -122,6 +118,7 @@ def _radio(key: str, label: str, station: Station) -> dict[str, Any]:
         "height_m": station.antenna_height_m,
         "power_w": station.power_w,
         "place": station.building,
+        "surroundings": station.surroundings,
     }
 
 
@@ -137,9 +134,7 @@ def _budgets(relay: Relay, stations: list[Station]) -> dict[str, Any]:
         *((f"station-{own.pk}", own) for own in stations),
     ):
         try:
-            found[key] = budgets.budget(station, relay) | {
-                "bare": surroundings.sentence(relay, station.antenna_height_m)
-            }
+            found[key] = budgets.budget(station, relay)
         except PropagationError as problem:
             log.warning("No budget between %s and a radio (%s)", relay.slug, type(problem).__name__)
     return found

@@ -79,6 +79,7 @@ class PointForm(forms.Form):
     gain_db = _Figure("what a better antenna gains", -40, 40, "dB")
     line_db = _Figure("the loss in the feedline", -40, 40, "dB")
     building = _choice("kind of building", Station.Building)
+    surroundings = _choice("kind of surroundings", Station.Surroundings)
     grade = _choice("quality of a signal", GRADES)
     ways = _choice("way that can count", get_args(Ways))
 
@@ -115,6 +116,7 @@ class PointForm(forms.Form):
             gain_db=given["gain_db"] or 0.0,
             line_db=given["line_db"] or 0.0,
             place=given["building"] or None,
+            surroundings=given["surroundings"] or None,
             height_m=given["height_m"],
             grade=given["grade"] or DEFAULT_GRADE,
         )

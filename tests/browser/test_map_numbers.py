@@ -38,6 +38,9 @@ SLIDERS = [
     Changes(line_db=-6.0, place="traditional"),
     Changes(line_db=2.5, place="thermally_efficient", height_m=4.0, grade="clear"),
     Changes(place="outdoors", height_m=1.0),
+    Changes(surroundings="open"),
+    Changes(surroundings="wooded", height_m=9.5),
+    Changes(surroundings="dense_town", place="traditional", power_w=20.0),
     Changes(height_m=20.0, power_w=7.0, gain_db=1.5, line_db=-0.5, place="traditional"),
 ]
 
@@ -58,6 +61,7 @@ def setup_of(radio, station, relay, changes):
         "gainDb": changes.gain_db,
         "lineDb": changes.line_db,
         "building": changes.place or station.building,
+        "surroundings": changes.surroundings or station.surroundings,
         "grade": changes.grade,
         "ways": "both",
     }

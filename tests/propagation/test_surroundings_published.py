@@ -11,9 +11,14 @@ from pathlib import Path
 
 import pytest
 
-from relays.propagation import surroundings
 from relays.propagation.errors import AntennaHeightRangeError, FrequencyRangeError, NotPositiveError
-from relays.propagation.surroundings import bare_ground_caution, terminal_clutter_loss_db
+from relays.propagation.surroundings import (
+    STREET_WIDTH_M,
+    SURROUNDINGS,
+    Around,
+    UnknownSurroundingsError,
+    terminal_clutter_loss_db,
+)
 
 HALF_A_TENTH_DB = 0.05
 HALF_A_HUNDREDTH_DB = 0.005
@@ -46,17 +51,45 @@ def test_a_handheld_in_a_street_of_houses_worked_by_hand() -> None:
     assert terminal_clutter_loss_db(146.0, 1.5, 10.0) == pytest.approx(11.212, abs=HALF_A_HUNDREDTH_DB)
 
 
+def test_a_handheld_in_a_dense_town_on_70_cm_worked_by_hand() -> None:
+    # Equations (2c) to (2e), (2g): 446 MHz, 1.5 m under 20 m: h = 18.5 m, atan(18.5/27) = 34.418 degrees,
+    # nu = 0.342 sqrt(0.446) sqrt(636.7) = 5.7634, J = 6.9 + 20 log(sqrt(5.6634^2 + 1) + 5.6634) = 28.048 dB.
+    assert Around("dense_town", 1.5).loss_db(446.0) == pytest.approx(22.018, abs=HALF_A_HUNDREDTH_DB)
+
+
 @pytest.mark.parametrize(
-    ("frequency_mhz", "antenna_m", "told"),
-    [
-        (146.0, 1.5, "Expect about 11 dB less among houses, about 15 dB less among trees"),
-        (446.0, 1.5, "Expect about 16 dB less among houses, about 20 dB less among trees"),
-        (146.0, 10.0, "Expect about 8 dB less among trees"),
-    ],
+    ("key", "clutter_m"), [("wooded", 15.0), ("suburban", 10.0), ("town", 15.0), ("dense_town", 20.0)]
 )
-def test_the_caution_says_how_much(frequency_mhz: float, antenna_m: float, told: str) -> None:
-    sentence = bare_ground_caution(frequency_mhz, antenna_m)
-    assert f"bare ground is counted on. {told} (" in sentence
+def test_heights_are_those_of_the_recommendations_table_3(key: str, clutter_m: float) -> None:
+    """As a published implementation of P.2108-1 prints them: suburban 10, urban and trees 15, dense urban 20 m."""
+    assert SURROUNDINGS[key].clutter_height_m == clutter_m
+    assert STREET_WIDTH_M == 27.0
+
+
+@pytest.mark.parametrize("key", SURROUNDINGS)
+@pytest.mark.parametrize("frequency_mhz", [52.5, 146.0, 446.0, 927.0])
+def test_a_higher_antenna_never_loses_more_and_above_it_all_nothing(key: str, frequency_mhz: float) -> None:
+    losses_db = [Around(key, height_m).loss_db(frequency_mhz) for height_m in (1.0, 1.5, 2.0, 5.0, 9.0, 14.0)]
+    assert losses_db == sorted(losses_db, reverse=True)
+    assert Around(key, SURROUNDINGS[key].clutter_height_m or 1.0).loss_db(frequency_mhz) == 0.0
+
+
+def test_denser_surroundings_and_higher_frequencies_cost_more() -> None:
+    costs_db = [Around(key, 1.5).loss_db(146.0) for key in ("open", "suburban", "town", "dense_town")]
+    assert costs_db == sorted(costs_db)
+    assert costs_db[0] == 0.0 < costs_db[1]
+    assert Around("suburban", 1.5).loss_db(446.0) > Around("suburban", 1.5).loss_db(146.0) + 4.0
+
+
+def test_open_ground_has_no_range_of_frequencies() -> None:
+    assert Around("open", 1.5).loss_db(5760.0) == 0.0
+
+
+def test_it_refuses_surroundings_that_nobody_knows() -> None:
+    with pytest.raises(
+        UnknownSurroundingsError, match="“jungle” is no kind of surroundings; use one of open"
+    ):
+        Around("jungle", 1.5)
 
 
 def test_the_document_says_the_same() -> None:
@@ -70,10 +103,6 @@ def test_the_document_says_the_same() -> None:
     low = f"another {at[146, 10]} dB among houses 10 m high on 2 m and {at[446, 10]} dB on 70 cm, and {at[146, 15]} and"
     assert f"{low} {at[446, 15]} dB among trees of 15 m" in text
     assert f"an antenna at 10 m loses {high[0]} and {high[1]} dB among such trees" in text
-
-
-def test_above_the_trees_there_is_nothing_to_say() -> None:
-    assert bare_ground_caution(146.0, surroundings.TREES_M) == ""
 
 
 @pytest.mark.parametrize("frequency_mhz", [29.0, 3001.0, float("nan")])

@@ -13,6 +13,7 @@ from relays.models import Relay
 from relays.propagation.feedline import Feedline
 from relays.propagation.link import two_way
 from relays.propagation.presets import PRACTICE, PRESETS
+from relays.propagation.surroundings import SURROUNDINGS, Around
 from relays.propagation.terminal import AS_ENTERED, Terminal
 
 BEGUN = [(key, mhz) for key in PRESETS if key != "relay" for mhz in (146.0, 445.0)]
@@ -104,6 +105,8 @@ def test_every_figure_of_a_stations_row_reaches_its_end_of_the_budget() -> None:
         antenna_swr=1.7,
         noise_class="city",
         building="thermally_efficient",
+        surroundings="wooded",
+        antenna_height_m=2.5,
     )
     # 0.5 µV in 50 ohms is -113.01 dBm, published to 0.01 dB.
     found = terminals.of_station(row, bandwidth_khz=8.5)
@@ -118,8 +121,19 @@ def test_every_figure_of_a_stations_row_reaches_its_end_of_the_budget() -> None:
         bandwidth_khz=8.5,
         noise_class="city",
         indoors="thermally_efficient",
+        around=Around("wooded", 2.5),
         equipment_spread_db=PRESETS["mobile"].equipment_spread.value,
     )
+
+
+def test_surroundings_that_are_in_the_path_loss_are_not_counted() -> None:
+    assert terminals.of_station(station(surroundings="town"), clutter_known=True).around is None
+
+
+@pytest.mark.parametrize("choice", Station.Surroundings)
+def test_every_choice_of_surroundings_is_one_the_calculation_knows(choice: str) -> None:
+    assert set(SURROUNDINGS) == set(Station.Surroundings)
+    assert Around(choice, 1.5).loss_db(146.0) >= 0.0
 
 
 def test_every_figure_of_a_relays_row_reaches_its_end_of_the_budget() -> None:

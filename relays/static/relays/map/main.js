@@ -103,7 +103,7 @@
             reading.say(now.areas, more);
             key.fill(now.areas.km2, now.areas.knownKm2);
         }
-        one("#bare").textContent = club.budgets[club.relaysOf(now.setup)[0].slug][now.setup.radio].bare;
+        if (one("#bare")) one("#bare").textContent = club.aroundInWords(now.setup);
         later("table", TABLE_AFTER_MS, fillTable);
     };
 

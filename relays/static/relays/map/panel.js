@@ -21,8 +21,9 @@
             const named = (name) => document.getElementById(`id_${name}`);
             this.club = club;
             this.fields = Object.fromEntries(
-                ["relay", "radio", "antenna", "height", "gain", "line", "power", "building", "grade", "ways"].map((name) => [name, named(name)]));
+                ["relay", "radio", "antenna", "height", "gain", "line", "power", "building", "surroundings", "grade", "ways"].map((name) => [name, named(name)]));
             for (const place of club.places) this.fields.building.add(new Option(place.label, place.key));
+            for (const around of club.surroundings) this.fields.surroundings.add(new Option(around.label, around.key));
             for (const grade of club.grades) this.fields.grade.add(new Option(`${grade.label}: ${grade.meaning}`, grade.key));
             this.putBack();
             for (const name of ["relay", "radio"]) {
@@ -39,7 +40,7 @@
                 });
                 this.fields[name].addEventListener("change", settled);
             }
-            for (const name of ["building", "grade", "ways"]) this.fields[name].addEventListener("change", settled);
+            for (const name of ["building", "surroundings", "grade", "ways"]) this.fields[name].addEventListener("change", settled);
             document.getElementById("reset").addEventListener("click", () => {
                 this.putBack();
                 settled();
@@ -61,12 +62,12 @@
         }
 
         get setup() {
-            const { relay, radio, antenna, height, gain, line, power, building, grade, ways } = this.fields;
+            const { relay, radio, antenna, height, gain, line, power, building, surroundings, grade, ways } = this.fields;
             return {
                 relay: relay.value, radio: radio.value,
                 antennaM: relay.value === TOGETHER ? null : Number(antenna.value),
                 heightM: Number(height.value), powerW: wattsAt(this.radio, Number(power.value)),
-                gainDb: Number(gain.value), lineDb: Math.max(Number(line.value), -this.feedlineDb), building: building.value, grade: grade.value, ways: ways.value,
+                gainDb: Number(gain.value), lineDb: Math.max(Number(line.value), -this.feedlineDb), building: building.value, surroundings: surroundings.value, grade: grade.value, ways: ways.value,
             };
         }
 
@@ -81,7 +82,7 @@
             fields.gain.value = setup.gainDb;
             fields.line.value = setup.lineDb;
             fields.power.value = 10 * Math.log10(setup.powerW / this.radio.power_w);
-            for (const name of ["building", "grade", "ways"]) fields[name].value = setup[name];
+            for (const name of ["building", "surroundings", "grade", "ways"]) fields[name].value = setup[name];
             this.say();
         }
 
@@ -91,6 +92,7 @@
             fields.power.max = Math.min(MOST_POWER_STEPS, Math.floor(10 * Math.log10(this.club.power.most_w / radio.power_w)));
             for (const name of ["gain", "line", "power"]) fields[name].value = 0;
             fields.building.value = radio.place;
+            fields.surroundings.value = radio.surroundings;
             fields.grade.value = this.club.usual_grade;
             fields.ways.value = "both";
             this.putRelayBack();
@@ -143,6 +145,7 @@
         if (setup.lineDb) parts.push(`feedline ${signed(-setup.lineDb)}${TIE}dB`);
         if (Math.abs(setup.powerW / usual.powerW - 1) > 1e-6) parts.push(watts(setup.powerW));
         if (setup.building !== usual.building) parts.push(club.places.find((place) => place.key === setup.building).label);
+        if (setup.surroundings !== usual.surroundings) parts.push(club.surroundings.find((each) => each.key === setup.surroundings).label);
         if (setup.grade !== usual.grade) parts.push(club.grades.find((grade) => grade.key === setup.grade).label);
         if (setup.ways !== "both") parts.push(setup.ways === "in" ? "into the relay" : "from the relay");
         return parts.join(", ");

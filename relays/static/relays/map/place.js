@@ -58,7 +58,7 @@
             const body = new FormData();
             const fields = {
                 place: this.text, relay: setup.relay, radio: setup.radio, height_m: setup.heightM, power_w: setup.powerW,
-                gain_db: setup.gainDb, line_db: setup.lineDb, building: setup.building, grade: setup.grade,
+                gain_db: setup.gainDb, line_db: setup.lineDb, building: setup.building, surroundings: setup.surroundings, grade: setup.grade,
                 ways: setup.ways,
             };
             if (setup.antennaM !== null) fields.antenna_height_m = setup.antennaM;

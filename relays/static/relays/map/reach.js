@@ -28,10 +28,19 @@ window.clubMap = {};
 
     const rootOfSquares = (...values) => Math.sqrt(values.reduce((sum, value) => sum + value * value, 0));
 
+    // What houses or trees round an antenna take, as relays/propagation/surroundings.py has it: Recommendation ITU-R P.2108-1, 3.1.
+    const surroundingsLoss = (around, mhz, heightM) => {
+        const above = around.clutter_m - heightM;
+        if (above <= 0) return 0;
+        const angle = (Math.atan(above / around.street_m) * 180) / Math.PI;
+        const nu = 0.342 * Math.sqrt(mhz / 1000) * Math.sqrt(above * angle);
+        return 6.9 + 20 * Math.log10(Math.sqrt((nu - 0.1) ** 2 + 1) + nu - 0.1) - 6.03;
+    };
+
     class Reach {
-        // budget: of one relay and radio; walls: of the chosen place, or undefined outdoors; location: of that relay.
+        // budget: of one relay and radio; walls: of the chosen place, or undefined outdoors; around: what stands there; mhz, location: of that relay.
         // setup: what the sliders say. radio: what they start from. aboveDb: the quality asked for.
-        constructor({ budget, walls, location, setup, radio, aboveDb, dipoleDbi }) {
+        constructor({ budget, walls, around, mhz, location, setup, radio, aboveDb, dipoleDbi }) {
             const lineDb = Math.max(0, budget.line_db + setup.lineDb);
             const gainDbi = budget.gain_dbi + setup.gainDb;
             const antennaDb = setup.gainDb - (lineDb - budget.line_db);
@@ -42,11 +51,11 @@ window.clubMap = {};
             const entry = walls || { in: { loss_db: 0, sigma_db: 0 }, out: { loss_db: 0, sigma_db: 0 } };
             this.lineDb = lineDb;
             this.in = {
-                largestDb: budget.in.largest_db + decibels(setup.powerW / radio.power_w) + antennaDb - aboveDb - entry.in.loss_db,
+                largestDb: budget.in.largest_db + decibels(setup.powerW / radio.power_w) + antennaDb - aboveDb - entry.in.loss_db - surroundingsLoss(around, mhz.in, setup.heightM),
                 sigmaDb: rootOfSquares(budget.in.steady_sigma_db, placeDb, entry.in.sigma_db),
             };
             this.out = {
-                largestDb: budget.out.largest_db + antennaDb - (noiseRise(budget.out, after) - noiseRise(budget.out, before)) - aboveDb - entry.out.loss_db,
+                largestDb: budget.out.largest_db + antennaDb - (noiseRise(budget.out, after) - noiseRise(budget.out, before)) - aboveDb - entry.out.loss_db - surroundingsLoss(around, mhz.out, setup.heightM),
                 sigmaDb: rootOfSquares(budget.out.steady_sigma_db, placeDb, noiseShare(budget.out, after) * budget.out.noise_spread_db, entry.out.sigma_db),
             };
             this.ways = { both: [this.in, this.out], in: [this.in], out: [this.out] }[setup.ways];
@@ -68,5 +77,5 @@ window.clubMap = {};
         }
     }
 
-    Object.assign(window.clubMap, { Reach, normal });
+    Object.assign(window.clubMap, { Reach, surroundingsLoss, normal });
 }

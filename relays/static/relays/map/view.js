@@ -1,7 +1,7 @@
 // One map with what it is drawn for: it finds its rasters, turns them into verdicts and paints them.
 "use strict";
 {
-    const { Reach, Loader, Verdicts, ReachLayer, LocatorGrid, projectionAt, drawGround, relayMarker, turnNames } = window.clubMap;
+    const { Reach, surroundingsLoss, Loader, Verdicts, ReachLayer, LocatorGrid, projectionAt, drawGround, relayMarker, turnNames } = window.clubMap;
     const TOGETHER = "together";
 
     // Everything about the club that does not change while the page is open.
@@ -27,6 +27,8 @@
             return new Reach({
                 budget: this.budgets[relay.slug][setup.radio],
                 walls: this.places.find((place) => place.key === setup.building).walls[relay.slug],
+                around: this.surroundings.find((each) => each.key === setup.surroundings),
+                mhz: relay.mhz,
                 location: relay.location,
                 setup,
                 radio: this.radioByKey.get(setup.radio),
@@ -35,13 +37,20 @@
             });
         }
 
+        // What is taken off for what stands round the antenna, in words; by the first of the relays shown.
+        aroundInWords(setup) {
+            const around = this.surroundings.find((each) => each.key === setup.surroundings);
+            const lossDb = surroundingsLoss(around, this.relaysOf(setup)[0].mhz.in, setup.heightM);
+            return lossDb >= 0.05 ? `Round your antenna ${lossDb.toFixed(1)}\u00a0dB is taken off both ways (${around.label}).` : "";
+        }
+
         // The setup with everything that can be moved as the radio and the relay are.
         asItIs(relay, radio) {
             const from = this.radioByKey.get(radio);
             return {
                 relay, radio,
                 antennaM: relay === TOGETHER ? null : this.relayBySlug.get(relay).antenna_height_m,
-                heightM: from.height_m, powerW: from.power_w, gainDb: 0, lineDb: 0, building: from.place,
+                heightM: from.height_m, powerW: from.power_w, gainDb: 0, lineDb: 0, building: from.place, surroundings: from.surroundings,
                 grade: this.usual_grade, ways: "both",
             };
         }
