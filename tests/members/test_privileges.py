@@ -172,6 +172,20 @@ def test_two_stretches_may_change_places_in_one_save(as_reader: Callable[[str], 
     assert one.low_mhz == 420
 
 
+def test_the_office_deletes_no_class_that_somebody_holds(
+    cast: Cast, as_reader: Callable[[str], Client]
+) -> None:
+    made = a_class("Fern", TWO_METRES)
+    Member.objects.filter(pk=cast.member.pk).update(licence_class=made)
+    address = reverse("admin:members_licenceclass_delete", args=[made.pk])
+    assert "QZ2MEM" in as_reader("officer").get(address).content.decode()
+    as_reader("officer").post(address, {"post": "yes"})
+    assert LicenceClass.objects.filter(pk=made.pk).exists()
+    Member.objects.filter(pk=cast.member.pk).update(licence_class=None)
+    as_reader("officer").post(address, {"post": "yes"})
+    assert not Privilege.objects.exists()
+
+
 def test_the_roster_shows_what_a_class_allows(cast: Cast, as_reader: Callable[[str], Client]) -> None:
     Member.objects.filter(pk=cast.member.pk).update(licence_class=a_class("Fern", TWO_METRES))
     page = as_reader("officer").get(reverse("admin:members_member_change", args=[cast.member.pk]))

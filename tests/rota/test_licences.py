@@ -9,7 +9,7 @@ import pytest
 from clubops.clock import Span
 from clubops.members.models import Member
 from clubops.members.segments import Operation
-from nets import swaps
+from nets import conflicts, swaps
 from nets.models import Duty, Net
 from nets.rota import facts, publishing, reasons, world
 from tests.conftest import NOW
@@ -36,6 +36,24 @@ def test_the_rota_offers_nobody_beyond_their_licence(net: Net, volunteers: dict[
     found = gathered(net)
     assert {offer.person for offer in found.problem.offers} == {"QZ2OFF", "QZ2TRD", "QZ2NEW"}
     assert {(bar.person, bar.kind) for bar in found.bars} == {("QZ2NCS", "licence")}
+
+
+def test_nobody_is_offered_after_their_licence_has_run_out(net: Net, volunteers: dict[str, Member]) -> None:
+    """Sessions are on the 3rd, 10th, 17th and 24th of March; the licence lasts until the 10th."""
+    volunteers["control"].licence_expires_on = dt.date(2026, 3, 10)
+    volunteers["control"].save()
+    found = gathered(net)
+    offered = {offer.session for offer in found.problem.offers if offer.person == "QZ2NCS"}
+    assert sorted(str(found.sessions[key].occurrence_date) for key in offered) == ["2026-03-03", "2026-03-10"]
+    assert {bar.words for bar in found.bars} == {"has a licence that, by the roster, has run out by then"}
+
+
+def test_a_confirmed_turn_stays_and_is_left_to_the_conflicts(net: Net, volunteers: dict[str, Member]) -> None:
+    """No rota moves what was agreed; the page of conflicts names it instead."""
+    give(session_on(net, 3, 10), "net_control", volunteers["control"], state=Duty.State.CONFIRMED)
+    limit(volunteers["control"], LOWER)
+    assert [turn.person for turn in gathered(net).problem.kept] == ["QZ2NCS"]
+    assert [each.kind for each in conflicts.coming(now=NOW)] == ["beyond the licence"]
 
 
 def test_a_class_without_a_table_is_offered_all_the_same(net: Net, volunteers: dict[str, Member]) -> None:
