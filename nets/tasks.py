@@ -7,7 +7,7 @@ from django.utils import timezone
 
 from clubops.notices import health
 from nets import feeds, invites, pruning, schedule, swaps
-from nets.reminders import wishes
+from nets.reminders import outages, wishes
 from nets.rota import draft
 
 
@@ -17,6 +17,7 @@ def plan_ahead() -> int:
     now = timezone.now()
     made = schedule.plan_all(now=now).made
     wishes.top_up(now=now)
+    outages.top_up(now=now)
     invites.top_up(now=now)
     health.beat(health.PLANNING, now=now)
     return made
@@ -26,7 +27,8 @@ def plan_ahead() -> int:
 def top_up_notices() -> int:
     """Bring the ledger in step with the duties, soon after one changed."""
     now = timezone.now()
-    return wishes.top_up(now=now).made + invites.top_up(now=now).made
+    made = wishes.top_up(now=now).made + outages.top_up(now=now).made
+    return made + invites.top_up(now=now).made
 
 
 @shared_task(name="nets.tasks.rebuild_calendars")
