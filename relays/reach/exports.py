@@ -18,11 +18,13 @@ from relays.models import Relay
 from relays.propagation.terrain import Lattice
 from relays.propagation.verdicts import VERDICT_CLASSES
 from relays.reach import contours
-from relays.reach.areas import common_lattice, lattice_positions
+from relays.reach.areas import Verdicts, common_lattice, lattice_positions, together, verdicts_of
 from relays.reach.thresholds import UNKNOWN, ClassArray, Reach
 
 #: Red, green, blue and opacity of each verdict, best first; the map's colours on paper.
 COLOURS = ((13, 88, 102, 200), (77, 155, 163, 190), (220, 165, 63, 180), (0, 0, 0, 0))
+#: Ground of which nothing is known is grey, so that it does not pass for ground that is not reached.
+UNKNOWN_COLOUR = (128, 128, 128, 110)
 #: The ZIP format begins in 1980; a fixed date makes the same bytes every time.
 _ZIP_DATE = (1980, 1, 1, 0, 0, 0)
 
@@ -44,6 +46,7 @@ class Words:
             "antenna_height_m": raster.antenna_height_m,
             "receiver_height_m": raster.receiver_height_m,
             "method": self.method,
+            "known_ground": raster.end_sentence or "known to the radius",
         }
 
 
@@ -80,24 +83,39 @@ def nearest(raster: LossRaster, lattice: Lattice) -> npt.NDArray[np.float32]:
 
 def picture(raster: LossRaster, reach: Reach, words: Words) -> bytes:
     """A ZIP with a PNG of the verdicts, its world file (.pgw) and the legend in words."""
-    stem = words.relay.slug
-    classes = reach.classes(raster.loss_db)
+    found = verdicts_of(raster, reach)
+    return _zipped(words.relay.slug, found, _legend(raster, reach, words))
+
+
+def picture_together(
+    parts: Sequence[tuple[LossRaster, Reach]], relays: Sequence[str], radio: str, method: str
+) -> bytes:
+    """The same for several relays at once: the best verdict of any of them at every place."""
+    found = together([verdicts_of(raster, its) for raster, its in parts])
+    lines = [f"The best of {', '.join(relays)}, with {radio}.", f"{method}; WGS 84 (EPSG:4326).", ""]
+    for verdict, colour in zip(VERDICT_CLASSES, COLOURS[:-1], strict=False):
+        lines.append(_colour_line(colour, verdict.label, verdict.meaning))
+    lines += _CLOSING
+    return _zipped("together", found, "\n".join(lines) + "\n")
+
+
+def _zipped(stem: str, found: Verdicts, legend: str) -> bytes:
     written = io.BytesIO()
     with zipfile.ZipFile(written, "w", zipfile.ZIP_DEFLATED) as archive:
         for name, content in (
-            (f"{stem}.png", png(rgba(classes), raster.lattice)),
-            (f"{stem}.pgw", world_file(raster.lattice).encode()),
-            (f"{stem}.txt", _legend(raster, reach, words).encode()),
+            (f"{stem}.png", png(rgba(found.classes), found.lattice)),
+            (f"{stem}.pgw", world_file(found.lattice).encode()),
+            (f"{stem}.txt", legend.encode()),
         ):
             archive.writestr(zipfile.ZipInfo(name, _ZIP_DATE), content)
     return written.getvalue()
 
 
 def rgba(classes: ClassArray) -> npt.NDArray[np.uint8]:
-    """Colours of a class array, shape (4, rows, columns); clear where nothing is known."""
+    """Colours of a class array, shape (4, rows, columns); clear where nobody is heard, grey where nothing is known."""
     table = np.zeros((256, 4), dtype=np.uint8)
     table[: len(COLOURS)] = COLOURS
-    table[UNKNOWN] = 0
+    table[UNKNOWN] = UNKNOWN_COLOUR
     return np.ascontiguousarray(np.moveaxis(table[classes], -1, 0))
 
 
@@ -125,6 +143,19 @@ def world_file(lattice: Lattice) -> str:
     return "".join(f"{figure:.12f}\n" for figure in figures)
 
 
+_CLOSING = (
+    f"clear    {VERDICT_CLASSES[-1].label}",
+    "grey     not known: beyond the radius, or no ground was imported there",
+    "",
+    "A prediction: try it on the air before you rely on it.",
+)
+
+
+def _colour_line(colour: tuple[int, int, int, int], label: str, meaning: str) -> str:
+    red, green, blue, _ = colour
+    return f"#{red:02x}{green:02x}{blue:02x}  {label}: {meaning}"
+
+
 def _legend(raster: LossRaster, reach: Reach, words: Words) -> str:
     lines = [
         f"{words.relay.name}, {words.relay.call_sign}, with {words.radio}.",
@@ -133,12 +164,10 @@ def _legend(raster: LossRaster, reach: Reach, words: Words) -> str:
         "",
     ]
     for verdict, colour, largest in zip(VERDICT_CLASSES, COLOURS, reach.thresholds_db(), strict=False):
-        red, green, blue, _ = colour
-        lines.append(
-            f"#{red:02x}{green:02x}{blue:02x}  {verdict.label}: {verdict.meaning} (loss up to {largest:.1f} dB)"
-        )
-    lines.append(f"clear    {VERDICT_CLASSES[-1].label}, or not known")
+        meaning = f"{verdict.meaning} (loss up to {largest:.1f} dB)"
+        lines.append(_colour_line(colour, verdict.label, meaning))
+    lines += _CLOSING[:2]
     if raster.end_sentence:
         lines += ["", raster.end_sentence]
-    lines += ["", "A prediction: try it on the air before you rely on it."]
+    lines += _CLOSING[2:]
     return "\n".join(lines) + "\n"

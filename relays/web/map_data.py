@@ -151,8 +151,6 @@ def _export(
     radio = request.GET.get("radio", radios.DEFAULT_RADIO)
     if radio not in RADIO_KEYS:
         raise Http404(f"There is no radio called “{radio[:40]}”.")
-    if slug == TOGETHER and kind == "zip":
-        raise Http404("Pictures are made of one relay at a time; outlines of all together.")
     known = _fresh_runs() if slug == TOGETHER else [_fresh_run(slug)]
     facts = [(run.inputs_digest, _figures(run.relay)) for run in known]
     etag = f'"{paths.digest({"runs": facts, "radio": radio, "kind": kind})[:40]}"'
@@ -171,7 +169,8 @@ def _made(known: list[CoverageRun], radio: str, kind: Literal["zip", "geojson"])
         raise Http404(str(problem)) from problem
     label = f"a {PRESETS[radio].label}"
     if len(known) > 1:
-        return exports.outlines_together(parts, [run.relay.name for run in known], label, RASTER_EDITION)
+        of_all = {"zip": exports.picture_together, "geojson": exports.outlines_together}[kind]
+        return of_all(parts, [run.relay.name for run in known], label, RASTER_EDITION)
     words = exports.Words(known[0].relay, label, RASTER_EDITION)
     return {"zip": exports.picture, "geojson": exports.outlines}[kind](*parts[0], words)
 

@@ -51,9 +51,11 @@ def test_gdal_puts_the_picture_where_the_raster_lies(
     assert (np.moveaxis(colours, 0, -1)[solid] == exports.COLOURS[0]).all()
 
 
-def test_what_is_not_known_is_clear(archive: bytes, hill_relay: Relay) -> None:
+def test_what_is_not_known_is_grey_and_what_is_not_reached_is_clear() -> None:
     nothing = np.full((4, 5), exports.UNKNOWN, dtype=np.uint8)
-    assert not exports.rgba(nothing)[3].any()
+    assert (exports.rgba(nothing)[:, 0, 0] == exports.UNKNOWN_COLOUR).all()
+    nobody = np.full((4, 5), len(exports.COLOURS) - 1, dtype=np.uint8)
+    assert not exports.rgba(nobody)[3].any()
 
 
 def test_the_legend_says_it_in_words_with_units(archive: bytes) -> None:

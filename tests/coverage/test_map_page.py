@@ -3,21 +3,26 @@
 from __future__ import annotations
 
 import gzip
+import io
 import json
 import re
+import zipfile
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 import rasterio
 from django.test import Client
 from django.urls import reverse
+from PIL import Image
 from rasterio.io import MemoryFile
 
 from clubops.members.models import Station
 from relays.coverage import live, runs, working
 from relays.models import CoverageRun, Relay
+from relays.reach.exports import COLOURS
 from tests.conftest import NOW, Cast, make_station
 from tests.coverage.test_contours_published import signed_area
 from tests.coverage.test_live import unpack
@@ -244,8 +249,29 @@ def test_the_outlines_of_all_together_hold_each_ones_own(
     assert max(alone) <= both <= sum(alone) + 1e-9
 
 
-def test_a_picture_of_all_together_is_not_offered(client: Client, done_run: CoverageRun) -> None:
-    assert client.get("/map/together/picture.zip").status_code == 404
+def test_the_picture_of_all_together_shows_the_best_of_each(
+    client: Client, done_run: CoverageRun, other_relay: Relay
+) -> None:
+    def solid(slug: str) -> int:
+        content = client.get(f"/map/{slug}/picture.zip?radio=handheld_in_hand").content
+        with zipfile.ZipFile(io.BytesIO(content)) as archive:
+            name = next(each for each in archive.namelist() if each.endswith(".png"))
+            pixels = np.asarray(Image.open(io.BytesIO(archive.read(name))))
+        return int((pixels == COLOURS[0]).all(axis=-1).sum())
+
+    working.compute(runs.ask(other_relay, now=NOW).pk, clock=lambda: NOW)
+    alone = [solid("slope-2m"), solid("hollow-70cm")]
+    assert max(alone) <= solid("together") <= sum(alone)
+    assert solid("together") > min(alone)
+
+
+def test_no_loss_is_common_to_several_relays(client: Client, done_run: CoverageRun) -> None:
+    assert client.get("/map/together/loss.tif").status_code == 404
+
+
+def test_outlines_say_how_far_the_ground_is_known(client: Client, done_run: CoverageRun) -> None:
+    found = json.loads(client.get("/map/slope-2m/outlines.geojson").content)
+    assert all(feature["properties"]["known_ground"] for feature in found["features"])
 
 
 def test_an_unknown_radio_has_no_outlines(client: Client, done_run: CoverageRun) -> None:
