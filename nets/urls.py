@@ -2,7 +2,7 @@
 
 from django.urls import include, path
 
-from nets.web import answer, feeds, home, mine, my_calendar, schedule, start
+from nets.web import answer, feeds, home, mine, my_calendar, outages, schedule, start
 
 app_name = "nets"
 urlpatterns = [
@@ -20,7 +20,14 @@ urlpatterns = [
     path("my-duties/calendar/alarm/", my_calendar.calendar_alarm, name="calendar_alarm"),
     path("my-duties/absences/<int:pk>/remove/", mine.remove_absence, name="remove_absence"),
     path("my-duties/<int:pk>/answer/", mine.answer, name="answer"),
+    path("my-duties/<int:pk>/station/", mine.station, name="duty_station"),
     path("", include("nets.web.rota_urls")),
+    path("outages/", outages.outage_list, name="outages"),
+    path("outages/new/", outages.new_outage, name="new_outage"),
+    path("outages/<int:pk>/", outages.outage_page, name="outage"),
+    path("outages/<int:pk>/edit/", outages.edit_outage, name="edit_outage"),
+    path("outages/<int:pk>/end/", outages.end_outage, name="end_outage"),
+    path("outages/<int:pk>/call-off/", outages.call_off_outage, name="call_off_outage"),
     path("duties/answer/<str:token>/", answer.answer_by_link, name="answer_by_link"),
     path("calendars/", feeds.index, name="calendars"),
     path("calendars/", include("nets.web.calendar_urls")),

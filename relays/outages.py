@@ -87,6 +87,14 @@ def call_off(outage: Outage, *, now: dt.datetime) -> bool:
         return _write(row, outage, called_off_at=now)
 
 
+def require_possible(relay: Relay, terms: Terms, *, beside: Outage | None = None, now: dt.datetime) -> None:
+    """Raise `OutageRefused` where `enter`, or `change` of `beside`, would; nothing is written."""
+    if beside is not None and _is_over(_standing(beside), now):
+        raise OutageRefused("starts_at", "This outage is over; it stays as it was.")
+    _require_sound(terms, now=now, is_new=beside is None or terms.starts_at != beside.starts_at)
+    _require_free(relay, terms, beside=beside)
+
+
 # Questions -------------------------------------------------------------------------------------------
 
 

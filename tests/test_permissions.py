@@ -11,7 +11,7 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from clubops.members.models import Station
 from nets.models import Absence, Duty, FeedKey, Session
-from relays.models import ReadingKind, Site, UpkeepTask
+from relays.models import Outage, ReadingKind, Relay, Site, UpkeepTask
 from tests.conftest import NOW, Cast, make_station
 
 READERS = ("outsider", "member", "net control", "steward", "net manager", "officer")
@@ -37,6 +37,10 @@ PAGES: dict[str, tuple[dict[str, str], dict[str, str]]] = {
     "nets:extra_session": ({"slug": "ridge-net"}, MANAGERS),
     "nets:change_session": ({"slug": "ridge-net", "date": "2026-03-03"}, MANAGERS),
     "nets:my_duties": ({}, MEMBERS),
+    "nets:outages": ({}, OPEN),
+    "nets:new_outage": ({}, STEWARDS),
+    "nets:outage": ({"pk": "outage"}, OPEN),
+    "nets:edit_outage": ({"pk": "outage"}, STEWARDS),
     "relays:list": ({}, OPEN),
     "relays:page": ({"slug": "ridge-2m"}, OPEN),
     "relays:path": ({}, OPEN),
@@ -78,7 +82,15 @@ def scene(session: Session, cast: Cast) -> dict[str, int]:
         site=Site.objects.get(), name="Battery", every=3, first_due_on=session.occurrence_date
     )
     meter = ReadingKind.objects.create(task=task, name="Voltage", unit="V")
-    rows = {"station": station, "duty": duty, "absence": absence, "task": task, "meter": meter}
+    outage = Outage.objects.create(relay=Relay.objects.get(), starts_at=NOW, kind="unplanned", reason="Storm")
+    rows = {
+        "outage": outage,
+        "station": station,
+        "duty": duty,
+        "absence": absence,
+        "task": task,
+        "meter": meter,
+    }
     return {name: row.pk for name, row in rows.items()}
 
 
@@ -184,8 +196,10 @@ def addresses(resolver: URLResolver, spaces: tuple[str, ...] = ()) -> Iterator[s
 
 # Addresses whose readers are tested beside the page itself, and what they are.
 ELSEWHERE = {
-    "nets:answer", "nets:remove_absence", "relays:remove_station", "nets:new_calendar_address",
+    "nets:answer", "nets:duty_station", "nets:remove_absence", "relays:remove_station", "nets:new_calendar_address",
     "nets:calendar_alarm",
+    # tests/nets/test_outage_pages.py
+    "nets:end_outage", "nets:call_off_outage",
     # tests/feeds/test_serving.py, tests/feeds/test_secrets.py
     "nets:club_feed", "nets:net_feed", "nets:relay_feed", "nets:member_feed",
     "nets:club_feed_alarms", "nets:net_feed_alarms", "nets:relay_feed_alarms",

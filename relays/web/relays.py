@@ -16,7 +16,7 @@ from clubops.members import locators, privileges
 from clubops.members.models import Station
 from clubops.members.permissions import Reader
 from clubops.members.segments import Verdict
-from relays import paths
+from relays import outages, paths
 from relays.bands import HALF_OCCUPIED_MHZ
 from relays.models import PathVerdict, Relay
 
@@ -75,8 +75,10 @@ def relay_list(request: HttpRequest) -> HttpResponse:
     relays = Relay.objects.select_related("site")
     if reader.member is not None:
         prefetch_related_objects([reader.member], "licence_class__privileges")
+    silent = {each.relay_id: each for each in outages.running(now=now)}
     rows = [
-        (relay, own_path(station, relay), own_licence(reader, station, relay, now=now)) for relay in relays
+        (relay, own_path(station, relay), own_licence(reader, station, relay, now=now), silent.get(relay.pk))
+        for relay in relays
     ]
     return render(request, "relays/list.html", {"rows": rows, "station": station})
 
@@ -86,14 +88,16 @@ def relay_page(request: HttpRequest, slug: str) -> HttpResponse:
     """One relay: settings, nets, site, cautions; the stewards' notes for stewards."""
     relay = get_object_or_404(Relay.objects.select_related("site__steward"), slug=slug)
     reader = Reader(request.user)
-    station = main_station(reader)
+    station, now = main_station(reader), timezone.now()
     context = {
         "relay": relay,
+        "outage": outages.current_of(relay, now=now),
+        "next_outage": outages.next_of(relay, now=now),
         "site": relay.site,
         "locator": locators.to_locator(relay.site.latitude_deg, relay.site.longitude_deg),
         "nets": relay.nets.filter(is_active=True),
         "linked": relay.linked_to.all(),
         "own": own_path(station, relay),
-        "licence": own_licence(reader, station, relay, now=timezone.now()),
+        "licence": own_licence(reader, station, relay, now=now),
     }
     return render(request, "relays/page.html", context)
