@@ -22,7 +22,9 @@ from clubops.notices.policy import Policy
 from clubops.templatetags.measures import wall_time, whole_date
 from nets import feeds, invites, schedule, spoken, swap_letters
 from nets.models import Duty, Session, SwapOffer
-from nets.reminders import wishes
+from nets.reminders import outages, wishes
+from relays import outages as relay_outages
+from relays.outages import Terms
 from relays.propagation import verdicts
 from relays.upkeep import wishes as upkeep
 from tests.conftest import NOW, Cast, make_station
@@ -236,6 +238,7 @@ def run(at: dt.datetime) -> None:
     wishes.top_up(now=at)
     invites.top_up(now=at)
     upkeep.top_up(now=at)
+    outages.top_up(now=at)
     delivery.send_due(clock=TestClock(at), policy=Policy(), server=mail.MailServer())
 
 
@@ -281,13 +284,26 @@ def told_of_upkeep(site, cast: Cast) -> None:
     read(meter, 11.9)
 
 
+def told_of_outages(session: Session) -> None:
+    """One planned and called off after it was told, one that nobody foresaw."""
+    week_later = session.net.sessions.filter(starts_at__gt=session.starts_at).earliest("starts_at")
+    terms = Terms(week_later.starts_at - HOUR, week_later.ends_at, "Neue Antenne")
+    planned = relay_outages.enter(session.net.relay, terms, by=None, now=NOW)
+    later = NOW + 2 * HOUR
+    run(later)
+    relay_outages.call_off(planned, now=later)
+    silent = Terms(NOW, None, "Antwortet nicht", kind="unplanned", effect="reduced")
+    relay_outages.enter(session.net.relay, silent, by=None, now=later)
+
+
 def test_a_letter_of_every_kind_has_no_english_left(german, session: Session, cast: Cast, site, ground):
     told_of_upkeep(site, cast)
     told_of_the_net(session, cast)
+    told_of_outages(session)
     Notice.objects.filter(kind__in=["duty_reminder", "upkeep_due"]).update(
         state="failed", sent_at=None, error="The address was refused: 550 nein.", needs_report=True
     )
-    run(NOW + 2 * HOUR)
+    run(NOW + 3 * HOUR)
     written = set(Notice.objects.filter(claimed_at__isnull=False).values_list("kind", flat=True))
     assert written == {name for name in kinds._KINDS if not name.startswith("test_")}
     for message in outgoing.outbox:
