@@ -152,8 +152,8 @@ def test_the_chance_of_all_together_is_the_servers(visit, drawn, relay, now):
     working.compute(runs.ask(other, now=now).pk, clock=lambda: now)
 
     def sure(page):
-        row = page.inner_text("#numbers tfoot").replace("\N{NO-BREAK SPACE}", "")
-        return [int(each) for each in re.findall(r"; (?:over |lessthan|less than )?(\d+)% sure", row)]
+        row = page.inner_text("#numbers tfoot").replace("\N{NO-BREAK SPACE}", " ")
+        return [int(each) for each in re.findall(r"; (?:over |less than )?(\d+) % sure", row)]
 
     def read(page):
         before = sure(page)

@@ -165,10 +165,10 @@
 
     // After the maps have become narrower or wider: all of the ground again, or what the reader had gone to.
     const refit = () => {
-        const { home } = now;
         const [centre, zoom] = [now.map.getCenter(), now.map.getZoom()];
+        const wasAtHome = now.isAtHome({ centre, zoom });
         for (const side of sides()) side.map.invalidateSize({ animate: false });
-        if (home && home.zoom === zoom && home.centre.equals(centre, 1e-9)) now.goHome();
+        if (wasAtHome) now.goHome();
         else now.map.setView(centre, zoom, { animate: false });
         if (kept) kept.map.setView(now.map.getCenter(), now.map.getZoom(), { animate: false });
     };
@@ -226,7 +226,24 @@
         if (now.verdicts) tell();
     };
     new MutationObserver(repaint).observe(document.documentElement, { attributes: true, attributeFilter: ["data-theme"] });
-    for (const query of ["(prefers-color-scheme: dark)", "print"]) window.matchMedia(query).addEventListener("change", repaint);
+    window.matchMedia("(prefers-color-scheme: dark)").addEventListener("change", repaint);
+
+    // Paper is wider or narrower than the screen: what was in sight is fitted to it, and afterwards put back.
+    let onScreen = null;
+    const fitPaper = (isPaper) => {
+        if (isPaper === Boolean(onScreen)) return;
+        const { map } = now;
+        const view = onScreen || { centre: map.getCenter(), zoom: map.getZoom(), bounds: map.getBounds() };
+        onScreen = isPaper ? view : null;
+        for (const side of sides()) side.map.invalidateSize({ animate: false });
+        if (!isPaper) map.setView(view.centre, view.zoom, { animate: false });
+        else map.fitBounds(now.isAtHome(view) ? now.homeBounds() : view.bounds, { animate: false });
+        if (kept) kept.map.setView(map.getCenter(), map.getZoom(), { animate: false });
+        repaint();
+    };
+    const paper = window.matchMedia("print");
+    paper.addEventListener("change", () => fitPaper(paper.matches));
+    window.addEventListener("afterprint", () => fitPaper(false));
 
     key.draw();
     now.map.invalidateSize({ animate: false });

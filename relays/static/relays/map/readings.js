@@ -192,7 +192,7 @@
             if (!row) return;
             const { km2: byClass, knownKm2 } = verdicts.areas();
             const cells = this.club.verdicts.map((verdict, at) => {
-                const note = `${share(knownKm2 ? byClass[at] / knownKm2 : 0)}${byClass[at] ? `; ${sure[at]} sure` : ""}`;
+                const note = `${share(knownKm2 ? byClass[at] / knownKm2 : 0)}${byClass[at] ? `; ${`${sure[at]} sure`.replace(/ /g, TIE)}` : ""}`;
                 return this.cell(verdict.label[0].toUpperCase() + verdict.label.slice(1), km2(byClass[at]), note);
             });
             const alone = others ? km2(verdicts.aloneKm2(others)) : "";

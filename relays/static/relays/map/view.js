@@ -106,6 +106,10 @@
             this.home = { centre: this.map.getCenter(), zoom: this.map.getZoom() };
         }
 
+        isAtHome({ centre, zoom }) {
+            return Boolean(this.home) && this.home.zoom === zoom && this.home.centre.equals(centre, 1e-9);
+        }
+
         // What is worth looking at first: the ground within some 25 km of the relays.
         homeBounds() {
             const around = L.latLngBounds([]);
