@@ -99,3 +99,13 @@ def coming_duties(member: Member, *, now: dt.datetime) -> QuerySet[Duty]:
         .select_related("session__net__relay__site", "session__relay__site", "station")
         .order_by("session__starts_at")
     )
+
+
+def declined_duties(member: Member, *, now: dt.datetime) -> QuerySet[Duty]:
+    """Coming turns the member has said no to and nobody else has been given since, earliest first."""
+    return (
+        Duty.objects.filter(member=member, state=Duty.State.DECLINED, session__starts_at__gt=now)
+        .filter(session__state=Session.State.SCHEDULED, session__net__is_active=True)
+        .select_related("session__net")
+        .order_by("session__starts_at")
+    )

@@ -184,17 +184,7 @@ def answer(duty: Duty, *, confirmed: bool, now: dt.datetime) -> bool:
     What counts is the records of now, not the row as it was read: `duty` is brought up to date. Raises
     `DutyRefused` when there is nothing to answer any more, or when a no can no longer be taken back.
     """
-    # In the order of `assign`: the session, the member, the row.
-    rows = Session.objects.select_for_update(of=("self",)).select_related("net", "relay")
-    session = rows.filter(pk=duty.session_id).first()
-    Member.objects.select_for_update(no_key=True).get(pk=duty.member_id)
-    row = Duty.objects.select_for_update().filter(pk=duty.pk, member=duty.member_id).first()
-    if session is None or row is None:
-        raise DutyRefused("This duty is no longer yours; there is nothing to answer.")
-    if session.starts_at <= now:
-        raise DutyRefused("This session has begun or is over; there is nothing to answer.")
-    if session.state != Session.State.SCHEDULED or not session.net.is_active:
-        raise DutyRefused("This session has been called off; there is nothing to answer.")
+    session, row = _locked(duty, now)
     state = Duty.State.CONFIRMED if confirmed else Duty.State.DECLINED
     changed = row.state != state
     if changed:
@@ -207,6 +197,36 @@ def answer(duty: Duty, *, confirmed: bool, now: dt.datetime) -> bool:
             _close_offers(session, row.role, but_of=None, now=now)
     duty.state, duty.answered_at, duty.sequence = row.state, row.answered_at, row.sequence
     return changed
+
+
+@transaction.atomic
+def use_station(duty: Duty, station: Station, *, now: dt.datetime) -> Duty:
+    """Let the holder of a duty transmit from another station of theirs that evening.
+
+    Raises `DutyRefused` when the relay does not hear them from there, or the duty is not theirs to change any more.
+    """
+    session, row = _locked(duty, now)
+    if row.state == Duty.State.DECLINED:
+        raise DutyRefused(
+            "You have said that you cannot be there; take that back before you choose a station."
+        )
+    return assign(Chair(session, row.role, row.member, station), now=now)
+
+
+def _locked(duty: Duty, now: dt.datetime) -> tuple[Session, Duty]:
+    """The session and the duty as they are now and nobody else's to change meanwhile, if its holder may still speak."""
+    # In the order of `assign`: the session, the member, the row.
+    rows = Session.objects.select_for_update(of=("self",)).select_related("net", "relay")
+    session = rows.filter(pk=duty.session_id).first()
+    Member.objects.select_for_update(no_key=True).get(pk=duty.member_id)
+    row = Duty.objects.select_for_update().filter(pk=duty.pk, member=duty.member_id).first()
+    if session is None or row is None:
+        raise DutyRefused("This duty is no longer yours; there is nothing to answer.")
+    if session.starts_at <= now:
+        raise DutyRefused("This session has begun or is over; there is nothing to answer.")
+    if session.state != Session.State.SCHEDULED or not session.net.is_active:
+        raise DutyRefused("This session has been called off; there is nothing to answer.")
+    return session, row
 
 
 def _require_still_possible(chair: Chair, *, now: dt.datetime) -> None:

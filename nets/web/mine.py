@@ -47,6 +47,8 @@ def my_duties(request: HttpRequest) -> HttpResponse:
     ]
     context = {
         "rows": rows,
+        "declined": agenda.declined_duties(member, now=now),
+        "stations": member.stations.order_by("-is_main", "name"),
         "absences": member.absences.filter(last_date__gte=now.date()),
         "upkeep": due.of_member(member, today=due.club_day(now)),
         "form": form,
@@ -79,6 +81,23 @@ def answer(request: HttpRequest, pk: int) -> HttpResponse:
         messages.error(request, refusal.sentence)
     else:
         messages.success(request, SAID[said])
+    return redirect("nets:my_duties")
+
+
+@roster_only
+@require_POST
+def station(request: HttpRequest, pk: int) -> HttpResponse:
+    """From which of one's own stations one will be on the air that evening."""
+    member = own_entry(request)
+    duty = get_object_or_404(Duty.objects.select_related("member"), pk=pk, member=member)
+    chosen = request.POST.get("station", "")
+    own = get_object_or_404(member.stations, pk=int(chosen) if chosen.isdecimal() else 0)
+    try:
+        duties.use_station(duty, own, now=timezone.now())
+    except duties.DutyRefused as refusal:
+        messages.error(request, refusal.sentence)
+    else:
+        messages.success(request, f"Noted: from {own.name} that evening.")
     return redirect("nets:my_duties")
 
 

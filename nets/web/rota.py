@@ -10,9 +10,10 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
+from clubops.clock import Span
 from clubops.members.permissions import Reader
 from clubops.wake import wake
-from nets import tasks
+from nets import agenda, tasks
 from nets.models import Net, RotaDraft, TurnWish
 from nets.rota import board as boards
 from nets.rota import draft as making
@@ -28,14 +29,23 @@ DRAFTS_LISTED = 8
 
 @members_only
 def board(request: HttpRequest) -> HttpResponse:
-    """The published rota of every net, and everybody's turns beside their fair share."""
+    """The published rota of every net, and everybody's turns beside their fair share.
+
+    Twelve weeks of it; `?show=all` goes on to the last session in which somebody has a chair.
+    """
     now = timezone.now()
     span = boards.horizon(now, WEEKS)
+    reach = Span(now, agenda.rota_until(now=now, least=dt.timedelta(weeks=WEEKS)))
+    goes_on, shows_all = reach.end > span.end, request.GET.get("show") == "all"
+    if shows_all:
+        span = reach
     nets = Net.objects.filter(is_active=True).select_related("relay__site")
     context = {
         "rotas": [boards.board(net, span) for net in nets],
-        "shares": shares.present(now=now, ahead=dt.timedelta(weeks=WEEKS)),
-        "weeks": WEEKS,
+        "shares": shares.present(now=now, ahead=span.end - now),
+        "goes_on": goes_on,
+        "whole": goes_on and shows_all,
+        "reach": reach.end.date(),
     }
     return render(request, "nets/rota.html", context)
 

@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from clubops.members.models import Member
+from clubops.members.models import Member, Station
 from clubops.members.permissions import Reader
 from nets import agenda, swaps
 from nets.models import Duty, SwapOffer
@@ -34,6 +34,7 @@ def swap_list(request: HttpRequest) -> HttpResponse:
     offered = {(each.session_id, each.role) for each in mine}
     duties = agenda.coming_duties(member, now=now).filter(session__starts_at__gt=now)
     context = {
+        "stations": member.stations.order_by("-is_main", "name"),
         "for_me": swaps.offers_for(member, now=now),
         "mine": mine,
         "duties": [duty for duty in duties if (duty.session_id, duty.role) not in offered],
@@ -68,7 +69,7 @@ def settle(request: HttpRequest, pk: int) -> HttpResponse:
     answer = request.POST.get("answer", "")
     try:
         if answer == "accept":
-            swaps.accept(row, by=member, now=now)
+            swaps.accept(row, by=member, now=now, station=_station(member, request.POST.get("station", "")))
             messages.success(request, "The turn is yours, and confirmed. Thank you.")
         elif answer == "decline":
             swaps.decline(row, by=member, now=now)
@@ -81,6 +82,11 @@ def settle(request: HttpRequest, pk: int) -> HttpResponse:
     except swaps.SwapRefused as refusal:
         messages.error(request, str(refusal))
     return redirect("nets:swaps")
+
+
+def _station(member: Member, chosen: str) -> Station | None:
+    """The station of theirs that was named; None for their main one."""
+    return get_object_or_404(member.stations, pk=int(chosen)) if chosen.isdecimal() else None
 
 
 @members_only

@@ -13,7 +13,8 @@ from django.urls import reverse
 from clubops.members.models import Member
 from clubops.notices import kinds
 from clubops.notices.models import Notice
-from nets import duties, swap_letters, swaps
+from clubops.templatetags.measures import whole_date
+from nets import duties, schedule, swap_letters, swaps
 from nets.models import Absence, Duty, Net, RotaDraft, SwapOffer, TurnWish
 from nets.rota import draft as drafts
 from nets.rota import publishing
@@ -239,6 +240,20 @@ def test_a_refused_taking_says_why(turn: Duty, as_reader: Reader) -> None:
         reverse("nets:swap_settle", args=[offer.pk]), {"answer": "accept"}, follow=True
     )
     assert "QZ2MEM is not down as taking the chair" in text.content.decode()
+
+
+def test_the_whole_rota_is_one_link_further(
+    net: Net, volunteers: dict[str, Member], as_reader: Reader
+) -> None:
+    schedule.plan_sessions(net, now=NOW, weeks=30)
+    client, last = as_reader("member"), net.sessions.last()
+    assert "Show the whole rota" not in page(client, "nets:rota")
+    give(last, "net_control", volunteers["control"])
+    short = page(client, "nets:rota")
+    whole = client.get(reverse("nets:rota") + "?show=all").content.decode()
+    assert "Show the whole rota" in short
+    day = whole_date(last.occurrence_date)
+    assert (f">{day}</a>" in short, f">{day}</a>" in whole) == (False, True)
 
 
 def test_the_person_asked_by_name_is_told_by_mail(turn: Duty, volunteers: dict[str, Member]) -> None:
