@@ -7,9 +7,9 @@ from collections.abc import Callable
 
 from django.utils import timezone
 
-from nets import demo, demo_logs, feeds, schedule
+from nets import demo, demo_logs, demo_outages, feeds, schedule
 from nets.models import Duty, Net
-from nets.reminders import wishes
+from nets.reminders import outages, wishes
 from nets.rota import publishing
 from relays import demo_population, demo_terrain, demo_upkeep, paths
 from relays.coverage import runs, working
@@ -99,9 +99,17 @@ def make_rota(now: dt.datetime, moved: Moved) -> None:
     moved(1, 1)
 
 
+def plan_outage(now: dt.datetime, moved: Moved) -> None:
+    """One evening without the ridge, which hits one session."""
+    moved(0, 1)
+    demo_outages.write_up(now=now)
+    moved(1, 1)
+
+
 def queue_notices(now: dt.datetime, moved: Moved) -> None:
     moved(0, 1)
     wishes.top_up(now=now)
+    outages.top_up(now=now)
     upkeep_wishes.top_up(now=now)
     moved(1, 1)
 
@@ -123,6 +131,7 @@ STEPS: list[tuple[str, Step]] = [
     ("Writing up last quarter's logs", write_up_logs),
     ("Looking after the sites", keep_up_sites),
     ("Making a fair rota of people who are heard", make_rota),
+    ("Planning an evening without the ridge", plan_outage),
     ("Queueing reminders", queue_notices),
     ("Writing calendars", build_calendars),
 ]

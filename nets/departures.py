@@ -13,6 +13,7 @@ from clubops import clock
 from clubops.templatetags.measures import wall_time, whole_date
 from nets import conflicts, duties, schedule
 from nets.models import Duty, EarlierRule, Net, Session
+from relays import outages
 from relays.models import Relay
 
 # Further ahead nobody plans a single evening; a wrong year is more likely.
@@ -98,6 +99,7 @@ def use_relay(session: Session, *, relay: Relay | None, now: dt.datetime) -> Ses
         where = wanted.name if wanted else "where the net always meets"
         raise DepartureRefused(f"It is already {'on ' if wanted else ''}{where}; choose another.", "relay")
     _require_on_the_air(wanted or row.terms.relay)
+    _require_no_outage(wanted or row.terms.relay, row)
     row.relay = wanted
     _require_channel(row, now, "relay")
     schedule.amend(row)
@@ -196,6 +198,17 @@ def _require_on_the_air(relay: Relay | None) -> None:
         note = f" ({relay.status_note.rstrip('.')})" if relay.status_note else ""
         raise DepartureRefused(
             f"{relay.name} is {relay.get_status_display()}{note}; choose a relay that is on the air.", "relay"
+        )
+
+
+def _require_no_outage(relay: Relay | None, row: Session) -> None:
+    """Nobody moves a session on to a relay that is silent then; the usual place is refused too."""
+    found = outages.between(row.starts_at, row.ends_at, relay=relay) if relay is not None else []
+    silent = next((each for each in found if each.silences), None)
+    if silent is not None:
+        raise DepartureRefused(
+            f"{silent.relay.name} is off the air at that time ({silent.reason.rstrip('.')}); choose another relay.",
+            "relay",
         )
 
 

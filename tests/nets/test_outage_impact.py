@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import uuid
 from decimal import Decimal
 
 import pytest
@@ -96,10 +95,8 @@ def test_one_that_is_silent_then_too_is_named_and_not_offered(relay, staffed, st
 
 
 def test_one_on_which_another_net_meets_then_is_named_and_not_offered(relay, staffed, strong, net: Net):
-    other = Net.objects.get(pk=net.pk)
-    other.pk, other.name, other.slug, other.relay = None, "Other Net", "other-net", strong
-    other.series_id = uuid.uuid4()
-    other.save()
+    fields = {name: getattr(net, name) for name in ("rule", "first_date", "start_time", "zone")}
+    other = Net.objects.create(name="Other Net", slug="other-net", relay=strong, **fields)
     schedule.plan_sessions(other, now=NOW)
     (hit,) = impact(relay, staffed).hits
     assert (hit.best, hit.fallbacks[0].why_not) == (None, "Other Net meets there at that time")

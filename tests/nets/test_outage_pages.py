@@ -177,3 +177,17 @@ def test_a_session_is_moved_from_the_page(
     )
     session.refresh_from_db()
     assert session.relay == other
+
+
+def test_a_session_is_not_moved_on_to_a_relay_that_is_silent_then(
+    as_reader, session: Session, relay: Relay, ground
+) -> None:
+    other = Relay.objects.get(pk=relay.pk)
+    other.pk, other.name, other.slug = None, "Valley 2 m", "valley-2m"
+    other.save()
+    Outage.objects.create(relay=other, starts_at=NOW, ends_at=NOW + 2 * DAY, reason="Fan")
+    response = as_reader("net manager").post(
+        reverse("nets:change_session", args=["ridge-net", "2026-03-03"]), {"what": "relay", "relay": other.pk}
+    )
+    assert response.status_code == 422
+    assert "Valley 2 m is off the air at that time (Fan)" in response.content.decode()
