@@ -33,13 +33,23 @@ class Advice:
         return max(self.improvements, key=lambda each: each.gained_db, default=None)
 
 
-def advise(known: Sequence[tuple[Station, Relay, ComputedPath]]) -> list[Advice]:
-    """Advice for every relay that has an answer from the place, the nearest to usable first.
+def advise(
+    known: Sequence[tuple[Station, Relay, ComputedPath]],
+    *,
+    only: Relay | None = None,
+    within_km: float = spots.BY_CAR_KM,
+) -> list[Advice]:
+    """Advice for every relay that has an answer from the place, or for one, the nearest to usable first.
 
     known: the station (its figures may differ from band to band), the relay and the path as computed.
+    within_km: how far somebody would go with the radio.
     """
     best_first = sorted(known, key=lambda each: -each[2].link.margin_db)
-    return [_for_relay(station, relay, path, best_first) for station, relay, path in best_first]
+    return [
+        _for_relay(station, relay, path, best_first, within_km)
+        for station, relay, path in best_first
+        if only is None or relay.pk == only.pk
+    ]
 
 
 def _for_relay(
@@ -47,22 +57,26 @@ def _for_relay(
     relay: Relay,
     path: ComputedPath,
     all_known: Sequence[tuple[Station, Relay, ComputedPath]],
+    within_km: float,
 ) -> Advice:
     found = [*changes.of_station(station, relay, path), *_other(relay, path, all_known)]
     if not any(each.kind == "outdoors" and each.closes for each in found):
-        found += _spot(station, relay, path)
+        found += _spots(station, relay, path, within_km)
     useful = [each for each in found if each.gained_db > 0.0 or each.kind == "power"]
     return Advice(relay, path.link.margin_db, tuple(sorted(useful, key=lambda each: each.rank)))
 
 
-def _spot(station: Station, relay: Relay, path: ComputedPath) -> list[Improvement]:
+def _spots(station: Station, relay: Relay, path: ComputedPath, within_km: float) -> list[Improvement]:
+    """The nearest spot that is usable, and the nearest that can be relied on where that is another one."""
     try:
-        spot = spots.nearest(station, relay)
+        near = spots.nearest(station, relay, within_km=within_km)
+        sure = spots.nearest(station, relay, within_km=within_km, solid=True)
     except PropagationError:
         return []
-    if spot is None:
-        return []
-    return [changes.improvement("spot", spot.words, path.link, spot.path.link)]
+    found = [near] if near else []
+    if sure and (near is None or sure.distance_km > near.distance_km):
+        found.append(sure)
+    return [changes.improvement("spot", spot.words, path.link, spot.path.link, spot.note) for spot in found]
 
 
 def _other(

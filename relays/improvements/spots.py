@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 from pyproj import Geod
 
+from clubops.members.locators import to_locator
 from clubops.members.models import Station
 from relays import paths
 from relays.coverage import live
@@ -31,6 +32,7 @@ _PORTABLE_M = 3.0
 # The raster may be out by a decibel or two; so many of the nearest places are checked by their own paths.
 _CHECKED = 8
 _USABLE = [index for index, row in enumerate(VERDICT_CLASSES) if row.usable]
+_SOLID = [0]
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,10 +49,21 @@ class Spot:
         how = "on foot" if self.distance_km <= ON_FOOT_KM else "by car"
         return f"The same radio outdoors, {far} {compass_point(self.bearing_deg)} of here ({how})"
 
+    @property
+    def note(self) -> str:
+        """How to find it: the bearing from here, the coordinates, and a locator whose square is some 600 m wide."""
+        latitude_deg, longitude_deg = self.path.profile.latitude_deg[0], self.path.profile.longitude_deg[0]
+        return (
+            f"bearing {self.bearing_deg:.0f}°, at {latitude_deg:.4f}, {longitude_deg:.4f}, locator "
+            f"{to_locator(latitude_deg, longitude_deg, 8)}"
+        )
 
-def nearest(station: Station, relay: Relay, *, within_km: float = BY_CAR_KM) -> Spot | None:
-    """The nearest usable place within a distance; None if there is none, nothing is known, or the station is
-    not one to walk away with.
+
+def nearest(
+    station: Station, relay: Relay, *, within_km: float = BY_CAR_KM, solid: bool = False
+) -> Spot | None:
+    """The nearest usable (or solid) place within a distance; None if there is none, nothing is known, or the
+    station is not one to walk away with.
 
     Raises PropagationError when the relay has no raster (no ground under it).
     """
@@ -58,7 +71,7 @@ def nearest(station: Station, relay: Relay, *, within_km: float = BY_CAR_KM) -> 
         return None
     outdoors = changed(station, Changes(place=Station.Building.OUTDOORS))
     raster = live.loss(live.question(relay, receiver_height_m=outdoors.antenna_height_m))
-    usable = np.isin(reach(outdoors, relay).classes(raster.loss_db), _USABLE)
+    usable = np.isin(reach(outdoors, relay).classes(raster.loss_db), _SOLID if solid else _USABLE)
     for distance_km, latitude_deg, longitude_deg in _nearest_places(raster, usable, station, within_km):
         there = changed(outdoors, Changes())
         there.latitude_deg, there.longitude_deg = latitude_deg, longitude_deg
@@ -66,7 +79,8 @@ def nearest(station: Station, relay: Relay, *, within_km: float = BY_CAR_KM) -> 
             path = paths.compute(there, relay)
         except PropagationError:
             continue
-        if path.link.verdict().usable:
+        verdict = path.link.verdict()
+        if verdict.verdict_class == VERDICT_CLASSES[0] if solid else verdict.usable:
             bearing_deg = _WGS84.inv(
                 station.longitude_deg, station.latitude_deg, longitude_deg, latitude_deg
             )[0]

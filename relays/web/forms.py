@@ -11,8 +11,10 @@ from clubops.members.models import Station
 from clubops.members.permissions import Reader
 from clubops.sentences import PlainSentences
 from relays.forms import FEEDLINE_CHOICES, RADIO_CHOICES, known_places
+from relays.improvements import spots
 from relays.models import Relay
 from relays.places import SWAPPED, Place, PlaceError, looks_swapped, read_place
+from relays.reach.radios import Changes
 
 NO_PLACE = "Say where you are: coordinates or a locator."
 
@@ -57,6 +59,24 @@ class PathForm(PlainSentences, forms.Form):
         label="Antenna height",
         help_text="Metres above the ground, 1 to 3000. Left empty, the radio's usual height is taken.",
     )
+    look_within_km = forms.FloatField(
+        required=False,
+        min_value=0.1,
+        max_value=50,
+        label="Look for a better spot within",
+        help_text=f"Kilometres, 0.1 to 50; {spots.BY_CAR_KM:g} when empty. For a radio that can be carried.",
+    )
+    # What was set on the map goes on with the place.
+    power_w = forms.FloatField(
+        required=False, min_value=0.001, max_value=2000, widget=forms.HiddenInput, label="Power"
+    )
+    building = forms.ChoiceField(
+        required=False, choices=[("", ""), *Station.Building.choices], widget=forms.HiddenInput
+    )
+    surroundings = forms.ChoiceField(
+        required=False, choices=[("", ""), *Station.Surroundings.choices], widget=forms.HiddenInput
+    )
+    moved = forms.BooleanField(required=False, widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, reader: Reader, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -78,6 +98,17 @@ class PathForm(PlainSentences, forms.Form):
         self.where: Place | None = None
         # A link to a station's path says only which station; a station has its own radio.
         self.fields["radio"].required = not self.data.get("station")
+
+    @property
+    def changes(self) -> Changes:
+        """What is different from the radio as it is."""
+        given = self.cleaned_data
+        return Changes(
+            power_w=given.get("power_w"),
+            place=given.get("building") or None,
+            surroundings=given.get("surroundings") or None,
+            height_m=given.get("antenna_height_m"),
+        )
 
     @property
     def may_be_off_km(self) -> float:

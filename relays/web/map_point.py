@@ -175,6 +175,8 @@ def _context(form: PointForm, answers: list[PlaceAnswer]) -> dict[str, Any]:
         "asked_for": form.data["place"] if where.may_be_off_km else place,
         "place": place,
         "radio_key": radio if isinstance(radio, str) else "",
+        "station_pk": None if isinstance(radio, str) else radio.pk,
+        "changes": form.changes,
         "radio_label": PRESETS[radio].label if isinstance(radio, str) else f"your {radio.name}",
         "height_m": best.station.antenna_height_m,
     }

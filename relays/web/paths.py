@@ -11,13 +11,17 @@ from django.views.decorators.cache import never_cache
 
 from clubops.members.models import Station
 from clubops.members.permissions import Reader
+from clubops.templatetags.measures import watts
 from relays import paths, terminals
 from relays.drawings import ProfileDrawing, profile_drawing
-from relays.improvements.advice import advise
+from relays.improvements import spots
+from relays.improvements.advice import Advice, advise
 from relays.models import Relay
 from relays.propagation.errors import PropagationError
 from relays.propagation.profile import Sight, sight
 from relays.propagation.verdicts import Verdict
+from relays.reach import radios
+from relays.reach.radios import Changes
 from relays.web.forms import PathForm, relay_choices
 
 
@@ -60,16 +64,41 @@ def path_page(request: HttpRequest) -> HttpResponse:
         context |= {"answers": answers, "chosen": chosen, "may_be_off_km": form.may_be_off_km}
         if chosen and chosen.path:
             context |= _drawn(chosen)
-        if not any(answer.verdict and answer.verdict.usable for answer in answers):
-            context["advice"] = advise(
-                [(each.station, each.relay, each.path) for each in answers if each.path is not None]
-            )
+        context["set_on_the_map"] = _set_on_the_map(form)
+        context["advice"] = _advice(form, answers, chosen)
+        context["look_within_km"] = form.cleaned_data["look_within_km"] or spots.BY_CAR_KM
     return render(request, "relays/path.html", context, status=422 if form.errors else 200)
+
+
+def _advice(form: PathForm, answers: list[Answer], chosen: Answer | None) -> list[Advice]:
+    """For every relay where none is usable; for the one that was asked about where that one is not."""
+    known = [(each.station, each.relay, each.path) for each in answers if each.path is not None]
+    within_km = form.cleaned_data["look_within_km"] or spots.BY_CAR_KM
+    if not any(answer.verdict and answer.verdict.usable for answer in answers):
+        return advise(known, within_km=within_km)
+    if form.data.get("relay") and chosen and chosen.verdict and not chosen.verdict.usable:
+        return advise(known, only=chosen.relay, within_km=within_km)
+    return []
+
+
+def _set_on_the_map(form: PathForm) -> list[str]:
+    """What came along from the map, in words."""
+    changes = form.changes
+    words = [f"power {watts(changes.power_w)}"] if changes.power_w else []
+    if changes.place:
+        words.append(str(Station.Building(changes.place).label))
+    if changes.surroundings:
+        words.append(f"surroundings: {Station.Surroundings(changes.surroundings).label}")
+    return words
 
 
 def _station(form: PathForm, relay: Relay) -> Station:
     """The chosen station, or an unsaved one at the place given with the radio's figures for that band."""
     station: Station | None = form.cleaned_data.get("station")
+    if station is not None and form.cleaned_data["moved"] and form.where is not None:
+        station = radios.changed(station, Changes())
+        station.name = "your radio"
+        station.latitude_deg, station.longitude_deg = form.where.latitude_deg, form.where.longitude_deg
     if station is None:
         assert form.where is not None, "a valid form has a station or a place"
         station = Station(
@@ -79,9 +108,7 @@ def _station(form: PathForm, relay: Relay) -> Station:
             longitude_deg=form.where.longitude_deg,
             **terminals.fields_from_preset(form.cleaned_data["radio"], float(relay.input_mhz)),
         )
-    if height_m := form.cleaned_data.get("antenna_height_m"):
-        station.antenna_height_m = height_m
-    return station
+    return radios.changed(station, form.changes)
 
 
 def _answer(station: Station, relay: Relay) -> Answer:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,6 +12,7 @@ import pytest
 from django.test import Client
 from pyproj import Geod
 
+from clubops.members.locators import to_locator
 from clubops.members.models import Station
 from relays import paths
 from relays.improvements import advice, changes, spots
@@ -18,6 +21,7 @@ from relays.models import CoverageRun, Relay
 from relays.propagation.errors import PropagationError
 from relays.reach.radios import Changes, changed, typical
 from relays.terrain_store import current_ground
+from tests.conftest import Cast, make_station
 
 HOLLOW = {"latitude_deg": 35.9745, "longitude_deg": -83.9850}
 # Roundings of a budget's lines to 0.01 dB.
@@ -219,3 +223,78 @@ def test_a_stored_raster_is_used_for_the_spot(done_run: CoverageRun, weak: Relay
     assert Path(done_run.raster.path).exists()
     weak.power_w, weak.sensitivity_uv = 3.0, 1.6
     assert spots.nearest(typical("handheld_in_hand", weak, **HOLLOW), weak, within_km=5.0) is not None
+
+
+def test_a_relay_that_was_asked_about_gets_advice_though_another_is_usable(
+    client: Client, weak: Relay, other_relay: Relay
+) -> None:
+    """The map asks about one relay; that another one hears the place is no answer to that."""
+    weak.power_w, weak.sensitivity_uv = 1e-6, 90.0
+    weak.save()
+    place = {"place": "35.9560, -83.9440", "radio": "mobile"}
+    assert "What would help most" not in client.post("/path/", place).content.decode()
+    page = client.post("/path/", place | {"relay": weak.slug}).content.decode()
+    assert "What would help most" in page
+    assert page.count('<details class="why" open>') == 1
+    assert "Hollow 70 cm instead" in page
+
+
+def test_what_was_set_on_the_map_goes_on_with_the_place(client: Client, weak: Relay) -> None:
+    place = {"place": "35.9745, -83.9850", "radio": "handheld_in_hand", "relay": weak.slug}
+    changed_radio = {"building": "traditional", "power_w": "0.5", "surroundings": "town"}
+    plain, moved = (
+        client.post("/path/", place | more).content.decode().replace("\N{NO-BREAK SPACE}", " ")
+        for more in ({}, changed_radio)
+    )
+    assert "As set on the map: power 0.5 W; indoors, traditional building; surroundings: in a town" in moved
+    assert "Step outdoors" in moved
+    assert "As set on the map" not in plain
+    assert "Step outdoors" not in plain
+
+
+def test_ones_own_radio_is_asked_about_at_another_place(
+    as_reader: Callable[[str], Client], cast: Cast, weak: Relay
+) -> None:
+    station = make_station(cast.member, (35.9560, -83.9440))
+    at_home = {"station": station.pk, "relay": weak.slug}
+    asked = at_home | {"place": "35.9745, -83.9850", "moved": "on"}
+    pages = [as_reader("member").post("/path/", data).content.decode() for data in (at_home, asked)]
+    margins = [re.findall(r"[+−]\d+\.\d.dB", page)[:2] for page in pages]
+    assert margins[0] != margins[1]
+
+
+def test_a_spot_is_told_with_bearing_coordinates_and_locator(done_run: CoverageRun, weak: Relay) -> None:
+    weak.power_w, weak.sensitivity_uv = 3.0, 1.6
+    station = typical("handheld_in_hand", weak, **HOLLOW)
+    note = next(each.note for each in _advice_for(station, weak) if each.kind == "spot")
+    found = re.fullmatch(r"bearing (\d+)°, at (\S+), (\S+), locator (\w{8})", note)
+    assert found
+    there = to_locator(float(found[2]), float(found[3]), 8)
+    # Four decimals are eleven metres, which may fall over the edge of a square.
+    assert there[:6] == found[4][:6]
+
+
+def test_the_nearest_solid_spot_is_named_beside_the_nearest_usable_one(
+    done_run: CoverageRun, weak: Relay
+) -> None:
+    weak.power_w, weak.sensitivity_uv = 3.0, 1.6
+    station = typical("handheld_in_hand", weak, **HOLLOW)
+    near = spots.nearest(station, weak)
+    sure = spots.nearest(station, weak, solid=True)
+    assert near is not None
+    assert sure is not None
+    assert sure.distance_km >= near.distance_km
+    assert sure.path.link.verdict().verdict_class.key == "solid"
+
+
+def test_the_search_goes_no_farther_than_somebody_would(done_run: CoverageRun, weak: Relay) -> None:
+    weak.power_w, weak.sensitivity_uv = 3.0, 1.6
+    station = typical("handheld_in_hand", weak, **HOLLOW)
+    spot = spots.nearest(station, weak)
+    assert spot is not None
+    short = advice.advise([(station, weak, paths.compute(station, weak))], within_km=0.9 * spot.distance_km)
+    assert all(each.kind != "spot" for each in short[0].improvements)
+
+
+def _advice_for(station: Station, relay: Relay) -> tuple[Improvement, ...]:
+    return advice.advise([(station, relay, paths.compute(station, relay))])[0].improvements
