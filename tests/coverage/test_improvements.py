@@ -54,6 +54,20 @@ def test_who_stands_outdoors_is_not_sent_out(weak: Relay) -> None:
     assert "outdoors" not in found(typical("handheld_in_hand", weak, **HOLLOW), weak)
 
 
+def test_a_clearing_is_the_path_computed_in_the_open(weak: Relay) -> None:
+    among_houses = typical("handheld_in_hand", weak, **HOLLOW)
+    in_the_open = paths.compute(changed(among_houses, Changes(surroundings="open")), weak).link
+    step = found(among_houses, weak)["clear"]
+    assert step.link.margin_db == in_the_open.margin_db
+    assert 5 < step.gained_db < 20
+
+
+def test_who_stands_in_the_open_or_cannot_walk_is_not_sent_to_a_clearing(weak: Relay) -> None:
+    outdoors = changed(typical("handheld_in_hand", weak, **HOLLOW), Changes(surroundings="open"))
+    assert "clear" not in found(outdoors, weak)
+    assert "clear" not in found(typical("home_vertical", weak, **HOLLOW), weak)
+
+
 def test_the_height_found_is_the_lowest_that_closes(weak: Relay) -> None:
     weak.power_w, weak.sensitivity_uv = 12.0, 0.9
     station = typical("handheld_indoors", weak, **HOLLOW)
