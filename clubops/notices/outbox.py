@@ -46,9 +46,9 @@ from clubops.notices.policy import Policy
 
 State = Notice.State
 MOST_IN_ONE_MAIL = 20
-# So many invitations at once come one by one, as calendar programs like them. More (a rota published for a year)
-# come in one mail, each as a file of its own: nobody wants forty mails in one evening.
-MOST_ALONE = 3
+# So many invitations at once, a quarter's turns, come one by one, as calendar programs take them. More (a rota for
+# a year) come in one mail, each as a file of its own: nobody wants forty mails in one evening.
+MOST_ALONE = 6
 LONGEST_REASON = 300
 STILL_WAITING = "It was still waiting when it had become too late to send it."
 DIED_SENDING = (

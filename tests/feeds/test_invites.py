@@ -237,6 +237,22 @@ def test_six_turns_are_six_mails_because_a_program_takes_one_object_from_each(
     assert len({str(object_in(message)[1]["UID"]) for message in sent}) == len(sent) == 6
 
 
+def test_more_than_a_quarters_turns_come_in_one_mail_with_a_file_each(
+    net: Net, session: Session, cast: Cast, at: TestClock, give: Give
+) -> None:
+    for each in net.sessions.filter(starts_at__gt=NOW + 8 * DAY)[:8]:
+        give(each, cast.net_control)
+    (message,) = send(at)
+    files = [part for part in message.walk() if part.get_content_type() == "text/calendar"]
+    assert {part.get_param("method") for part in files} == {"REQUEST"}
+    uids = {
+        str(event["UID"])
+        for part in files
+        for event in icalendar.Calendar.from_ical(part.get_payload(decode=True)).walk("VEVENT")
+    }
+    assert len(uids) == len(files) == 8
+
+
 def test_what_becomes_of_them_comes_in_a_mail_each_too(
     net: Net, session: Session, cast: Cast, at: TestClock, give: Give
 ) -> None:
@@ -344,7 +360,11 @@ def test_whatever_happens_the_programs_show_the_turns_people_have(
             schedule.call_off(chosen, note="Storm.")
         elif action == "restore":
             schedule.restore(chosen)
-        elif action == "decline" and (duty := chosen.duties.first()):
+        elif (
+            action == "decline"
+            and chosen.state != Session.State.CANCELLED
+            and (duty := chosen.duties.first())
+        ):
             duties.answer(duty, confirmed=False, now=at())
         elif action == "take away":
             chosen.duties.all().delete()

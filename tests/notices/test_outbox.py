@@ -72,7 +72,7 @@ def invited(enter, person, count: int) -> list[Notice]:
     return [enter(person, f"turn {number}", kind=SOLITARY) for number in range(count)]
 
 
-@pytest.mark.parametrize(("count", "together"), [(1, 0), (3, 0), (4, 3), (30, 19)])
+@pytest.mark.parametrize(("count", "together"), [(1, 0), (6, 0), (7, 6), (30, 19)])
 def test_what_travels_alone_goes_together_only_when_it_is_many(member, enter, solitary_kind, count, together):
     lead, *_others = invited(enter, member(), count)
     assert len(outbox.gather(take(lead), now=NOW).companions) == together
@@ -80,7 +80,7 @@ def test_what_travels_alone_goes_together_only_when_it_is_many(member, enter, so
 
 def test_many_that_travel_alone_take_no_other_kind_along(member, enter, solitary_kind):
     person = member()
-    lead, *_others = invited(enter, person, 5)
+    lead, *_others = invited(enter, person, 9)
     plain = enter(person, "a reminder")
     assert plain not in outbox.gather(take(lead), now=NOW).companions
     assert state_of(plain) == State.WAITING
@@ -89,7 +89,7 @@ def test_many_that_travel_alone_take_no_other_kind_along(member, enter, solitary
 def test_a_plain_notice_takes_none_along_that_travels_alone(member, enter, solitary_kind):
     person = member()
     plain = enter(person, "a reminder")
-    invited(enter, person, 5)
+    invited(enter, person, 9)
     assert outbox.gather(take(plain), now=NOW).companions == ()
 
 
