@@ -61,7 +61,7 @@ def take(file: str) -> None:
 
 
 def hang_at(point: str, file: str) -> None:
-    """Reading: the first strip of three is read. Moving: the new file is whole. Row: it is in its place, its row not saved."""
+    """Reading: a strip of three is read. Moving: the new file is whole. Row: it is in place, its row not saved."""
     if point == "row":
         PopulationRaster.save = hang
     elif point == "moving":
