@@ -1,4 +1,4 @@
-"""The mail that tells somebody that a turn is offered to them by name."""
+"""The mails about turns on offer: to whoever is asked by name, and to the maker when it comes to nothing."""
 
 from __future__ import annotations
 
@@ -14,9 +14,10 @@ from clubops.notices.kinds import Letter, Link, Untrue
 from clubops.notices.models import Notice
 from clubops.templatetags.measures import wall_time
 from nets import spoken
-from nets.models import Session, SwapOffer
+from nets.models import Duty, Session, SwapOffer
 
 KIND = "turn_offered"
+NOT_TAKEN = "turn_not_taken"
 
 
 def tell(offer: SwapOffer, *, now: dt.datetime) -> bool:
@@ -36,6 +37,23 @@ def tell(offer: SwapOffer, *, now: dt.datetime) -> bool:
     return wanted.enqueue(wish, now=now)
 
 
+def tell_maker(offer: SwapOffer, *, now: dt.datetime) -> bool:
+    """Enter the notice that an offer was declined or ran out while the turn is still ahead, to its maker."""
+    if offer.session.starts_at <= now:
+        return False
+    wish = wanted.Wanted(
+        key=f"{NOT_TAKEN}/{offer.pk}/member:{offer.offered_by_id}",
+        recipient_id=offer.offered_by_id,
+        kind=NOT_TAKEN,
+        subject_key=f"swap:{offer.pk}",
+        title=_title(offer),
+        due_at=None,
+        not_after=offer.session.starts_at,
+        event_at=offer.session.starts_at,
+    )
+    return wanted.enqueue(wish, now=now)
+
+
 def _title(offer: SwapOffer) -> str:
     day = date_format(
         offer.session.occurrence_date, pgettext("short date with its year, two digits", "D d M Y")
@@ -50,7 +68,7 @@ def titled(notice: Notice) -> str:
 
 
 def _offer_of(notice: Notice) -> SwapOffer | None:
-    rows = SwapOffer.objects.select_related("session__net", "return_session__net", "offered_by")
+    rows = SwapOffer.objects.select_related("session__net", "return_session__net", "offered_by", "offered_to")
     return rows.filter(pk=notice.subject_key.partition(":")[2]).first()
 
 
@@ -86,4 +104,29 @@ def offered(notice: Notice, now: dt.datetime) -> Letter:
         ),
         facts=tuple(facts),
         links=(Link(gettext("Take it or decline"), settings.SITE_ADDRESS + reverse("nets:swaps")),),
+    )
+
+
+def not_taken(notice: Notice, now: dt.datetime) -> Letter:
+    """Your offer came to nothing: who said no or that its time is over, and that the turn is still yours."""
+    offer = _offer_of(notice)
+    if offer is None or offer.session.starts_at <= now:
+        raise Untrue("The session has begun.")
+    if offer.state == SwapOffer.State.DECLINED and offer.offered_to is not None:
+        line = gettext("%(who)s cannot take the turn you offered.") % {"who": offer.offered_to.call_sign}
+    elif offer.state == SwapOffer.State.EXPIRED:
+        line = gettext("Nobody has taken the turn you offered, and the time you gave is over.")
+    else:
+        raise Untrue("The offer is open, or was taken or withdrawn.")
+    held = offer.session.duties.filter(role=offer.role, member=offer.offered_by_id)
+    again = SwapOffer.objects.filter(session=offer.session_id, role=offer.role, state=SwapOffer.State.OPEN)
+    if again.exists() or not held.exclude(state=Duty.State.DECLINED).exists():
+        raise Untrue("The turn is on offer again, or no longer theirs.")
+    session = offer.session
+    day = date_format(session.occurrence_date, pgettext("day and short month", "d M"))
+    return Letter(
+        subject=gettext("The turn is still yours: %(net)s, %(day)s") % {"net": session.net.name, "day": day},
+        lines=(line, gettext("Offer it to somebody else, look for a stand-in, or say that you cannot.")),
+        facts=((gettext("Your turn"), _turn(session, offer.role, notice.recipient.zone)),),
+        links=(Link(gettext("Turns on offer"), settings.SITE_ADDRESS + reverse("nets:swaps")),),
     )

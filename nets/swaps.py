@@ -193,17 +193,27 @@ def withdraw(offer: SwapOffer, *, by: Member, now: dt.datetime) -> None:
 
 
 def decline(offer: SwapOffer, *, by: Member, now: dt.datetime) -> None:
-    """Say no to an offer made to oneself. Raises SwapRefused."""
+    """Say no to an offer made to oneself; its maker is told. Raises SwapRefused."""
     if offer.offered_to_id != by.pk:
         raise SwapRefused("This offer was not made to you.")
-    if not _settle(offer, SwapOffer.State.DECLINED, now=now):
-        raise SwapRefused(_why_not_open(offer, now=now))
+    with transaction.atomic():
+        if not _settle(offer, SwapOffer.State.DECLINED, now=now):
+            raise SwapRefused(_why_not_open(offer, now=now))
+        swap_letters.tell_maker(offer, now=now)
 
 
 def expire(*, now: dt.datetime) -> int:
-    """Close the offers whose time has passed; how many. Reading never shows them as open anyway."""
+    """Close the offers whose time has passed, and tell their makers; how many. Reading never shows them as open."""
     rows = SwapOffer.objects.filter(state=SwapOffer.State.OPEN, expires_at__lte=now)
-    return rows.update(state=SwapOffer.State.EXPIRED, settled_at=now)
+    return sum(_expire(offer, now) for offer in rows.select_related("session__net").order_by("pk"))
+
+
+@transaction.atomic
+def _expire(offer: SwapOffer, now: dt.datetime) -> bool:
+    closed = _settle(offer, SwapOffer.State.EXPIRED, now=now)
+    if closed:
+        swap_letters.tell_maker(offer, now=now)
+    return closed
 
 
 def _why_not_open(offer: SwapOffer, *, now: dt.datetime) -> str:
@@ -342,6 +352,17 @@ def substitutes(duty: Duty, *, now: dt.datetime) -> list[Substitute]:
             obstacle = broken.removeprefix(f"{member.call_sign} ").removesuffix(".")
         found.append(Substitute(member, seating, by_member.get(member.pk), obstacle))
     return sorted(found, key=lambda each: each.order)
+
+
+def obstacle(duty: Duty, to: Member, *, in_return: Duty | None = None, now: dt.datetime) -> str:
+    """Why this person could not take the turn as things are, in a sentence; empty when they could."""
+    seating = Usher(now, refused=_refusals(duty.session)).seat(to, duty.session)
+    if seating.bar:
+        return f"{to.call_sign} {seating.bar.words}."
+    moves = [Move(duty.session, duty.role, to)]
+    if in_return is not None:
+        moves.append(Move(in_return.session, in_return.role, duty.member))
+    return breach_of(moves)
 
 
 def hand_over(duty: Duty, to: Member, *, now: dt.datetime) -> Duty:

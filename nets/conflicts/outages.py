@@ -64,4 +64,4 @@ def _way_out(outage: Outage, zone: str) -> str:
 
 
 def _after(end: dt.datetime | None, zone: str) -> str:
-    return f", or behind {wall_time(end, zone)}" if end else ""
+    return f", or to a time after {wall_time(end, zone)}" if end else ""

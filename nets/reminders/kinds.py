@@ -58,6 +58,12 @@ KINDS = (
         swap_letters.offered,
         titled=swap_letters.titled,
     ),
+    kinds.Kind(
+        swap_letters.NOT_TAKEN,
+        gettext_noop("offer of yours that came to nothing"),
+        swap_letters.not_taken,
+        titled=swap_letters.titled,
+    ),
 )
 
 

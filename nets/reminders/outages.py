@@ -18,6 +18,7 @@ from django.db.models import Prefetch
 from django.urls import reverse
 from django.utils.translation import gettext, gettext_noop
 
+from clubops import clock
 from clubops.members.models import Member
 from clubops.notices import kinds, wanted
 from clubops.notices.kinds import Letter, Link, Untrue
@@ -198,7 +199,7 @@ def title_of(outage: Outage) -> str:
     """For lists: which relay, and from when."""
     return gettext("Outage of %(relay)s from %(day)s") % {
         "relay": outage.relay.name,
-        "day": spoken.short_date(outage.starts_at.date()),
+        "day": spoken.short_date(clock.to_wall(outage.starts_at, settings.CLUB_ZONE).date()),
     }
 
 

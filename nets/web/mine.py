@@ -9,7 +9,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from clubops.templatetags.measures import whole_date
-from nets import agenda, duties
+from nets import agenda, duties, swaps
 from nets.models import Absence, Duty
 from nets.web import my_calendar
 from nets.web.access import own_entry, roster_only
@@ -48,6 +48,7 @@ def my_duties(request: HttpRequest) -> HttpResponse:
     context = {
         "rows": rows,
         "declined": agenda.declined_duties(member, now=now),
+        "on_offer": swaps.offers_for(member, now=now).count(),
         "stations": member.stations.order_by("-is_main", "name"),
         "absences": member.absences.filter(last_date__gte=now.date()),
         "upkeep": due.of_member(member, today=due.club_day(now)),

@@ -74,7 +74,7 @@ class OutageForm(PlainSentences, forms.Form):
         has_end = cleaned.get("until_date") is not None
         end = self._instant(cleaned["until_date"], cleaned["until_time"]) if has_end else None
         if self.outage is not None:
-            begin = _unless_same(begin, self.outage.starts_at)
+            begin = _unless_same(begin, self.outage.starts_at) or begin
             end = _unless_same(end, self.outage.ends_at)
         return Terms(begin, end, cleaned["reason"], kind, cleaned["effect"])
 

@@ -119,6 +119,8 @@ class OfferForm(forms.Form):
         to = cleaned.get("to") or (wanted.member if wanted else None)
         if self.errors:
             return cleaned
+        if to and (why := swaps.obstacle(self.duty, to, in_return=wanted, now=self.now)):
+            raise forms.ValidationError(f"{why} Ask somebody else.", code="unable")
         try:
             # Making the offer is the check: between the two somebody else could offer or take the turn.
             self.made = swaps.offer(

@@ -153,7 +153,7 @@ def _export(
         raise Http404(f"There is no radio called “{radio[:40]}”.")
     known = _fresh_runs() if slug == TOGETHER else [_fresh_run(slug)]
     facts = [(run.inputs_digest, _figures(run.relay)) for run in known]
-    etag = f'"{paths.digest({"runs": facts, "radio": radio, "kind": kind})[:40]}"'
+    etag = f'"{paths.digest({"runs": facts, "radio": radio, "kind": kind, "edition": paths.CALCULATION_EDITION})[:40]}"'
     answer = get_conditional_response(request, etag=etag)
     if answer is None:
         answer = HttpResponse(_made(known, radio, kind), content_type=content_type)

@@ -32,7 +32,7 @@ def test_both_sides_are_named_with_a_way_out(relay: Relay, session: Session) -> 
     assert "is off the air from Tuesday 3 March 2026, 18:30 New York time until" in conflict.sentence
     assert conflict.sentence.endswith("New antenna.")
     assert conflict.way_out.startswith(
-        "Move the session to another relay, or behind Tuesday 3 March 2026, 21:30"
+        "Move the session to another relay, or to a time after Tuesday 3 March 2026, 21:30"
     )
 
 

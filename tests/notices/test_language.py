@@ -20,7 +20,7 @@ from clubops.notices.kinds import Letter
 from clubops.notices.models import Choice, Notice
 from clubops.notices.policy import Policy
 from clubops.templatetags.measures import wall_time, whole_date
-from nets import feeds, invites, schedule, spoken, swap_letters
+from nets import feeds, invites, schedule, spoken, swap_letters, swaps
 from nets.models import Duty, Session, SwapOffer
 from nets.reminders import outages, wishes
 from relays import outages as relay_outages
@@ -255,6 +255,8 @@ def told_of_the_net(session: Session, cast: Cast) -> None:
     )  # fmt: skip
     swap_letters.tell(SwapOffer.objects.get(), now=NOW)
     run(NOW)
+    swaps.decline(SwapOffer.objects.get(), by=cast.member, now=NOW + HOUR)
+    run(NOW + HOUR)
     schedule.call_off(later, note="")
     far.duties.all().delete()
     moved = {"starts_at": session.starts_at + HOUR, "ends_at": session.ends_at + HOUR}
