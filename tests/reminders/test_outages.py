@@ -209,3 +209,10 @@ def test_it_is_not_told_that_it_is_over_when_it_goes_on_after_all(relay, session
     told.top_up(now=NOW + HOUR)
     Outage.objects.update(ends_at=NOW + 3 * DAY)
     assert not any("is back" in each for each in send(NOW + 2 * HOUR))
+
+
+def test_its_title_gives_the_day_on_the_clubs_calendars(relay: Relay) -> None:
+    evening = dt.datetime(2026, 3, 4, 1, tzinfo=dt.UTC)  # 20:00 on the 3rd in New York
+    terms = Terms(evening, evening + HOUR, "New antenna")
+    outage = outages.enter(relay, terms, by=None, now=NOW)
+    assert told.title_of(outage) == "Outage of Ridge 2 m from Tue 3 Mar 2026"
