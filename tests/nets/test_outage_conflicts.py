@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable
 from typing import Any
 
 import pytest
+from django.test import Client
 
 from nets import conflicts, schedule
 from nets.models import Net, Session
@@ -84,3 +86,13 @@ def test_all_outages_take_one_query(
     conflicts.coming(now=NOW)
     with django_assert_max_num_queries(12):
         conflicts.coming(now=NOW)
+
+
+@pytest.mark.parametrize("who", ["member", "net control", "steward"])
+def test_everybody_sees_it_on_the_page_of_the_session(
+    who: str, relay: Relay, session: Session, as_reader: Callable[[str], Client]
+) -> None:
+    outage(relay, session)
+    page = as_reader(who).get(f"/nets/ridge-net/{session.occurrence_date}/").content.decode()
+    assert "Ridge 2 m is off the air" in page
+    assert "New antenna" in page
