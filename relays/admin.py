@@ -7,13 +7,14 @@ from typing import Any
 from django.contrib import admin, messages
 from django.db.models import QuerySet
 from django.http import HttpRequest
+from django.urls import reverse
 from django.utils import timezone
 
 from clubops.members.models import Station
 from relays import paths
 from relays.coverage import runs
 from relays.forms import OfficeRelayForm, OfficeSiteForm, OfficeStationForm
-from relays.models import CoverageRun, PathVerdict, PopulationRaster, Relay, Site, TerrainTile
+from relays.models import CoverageRun, Outage, PathVerdict, PopulationRaster, Relay, Site, TerrainTile
 from relays.web import upkeep_office
 
 # The office of upkeep registers itself; it has a file of its own.
@@ -225,3 +226,28 @@ class CoverageRunAdmin(admin.ModelAdmin):
 
     def has_change_permission(self, request: HttpRequest, obj: CoverageRun | None = None) -> bool:
         return False
+
+
+@admin.register(Outage)
+class OutageAdmin(admin.ModelAdmin):
+    """To look through. Outages are entered, changed and ended on their own pages, which show what they cut off."""
+
+    list_display = ["relay", "effect", "kind", "starts_at", "ends_at", "called_off_at", "reason"]
+    list_filter = ["relay", "kind", "effect"]
+    search_fields = ["relay__name", "reason"]
+    date_hierarchy = "starts_at"
+    list_select_related = ["relay"]
+    ordering = ["-starts_at"]
+
+    def view_on_site(self, outage: Outage) -> str:
+        """The page on which it is changed."""
+        return reverse("nets:outage", args=[outage.pk])
+
+    def has_add_permission(self, request: HttpRequest) -> bool:
+        return False
+
+    def has_change_permission(self, request: HttpRequest, obj: Outage | None = None) -> bool:
+        return False
+
+    def has_delete_permission(self, request: HttpRequest, obj: Outage | None = None) -> bool:
+        return False  # calendars have told of it; it is called off instead

@@ -167,6 +167,7 @@ OFFICE = {
     "relays_relay": {"officer", "steward", "net manager"},
     "relays_pathverdict": {"officer"},
     "relays_coveragerun": {"officer", "steward", "net manager"},
+    "relays_outage": {"officer", "steward", "net manager"},
     "relays_upkeeptask": {"officer", "steward", "net manager"},
     "relays_keyholder": {"officer", "steward"},
     "relays_renewal": {"officer", "steward"},
