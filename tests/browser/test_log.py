@@ -139,9 +139,7 @@ def test_logged_out_in_the_middle_nothing_is_lost(at_the_desk: Drive, site: Site
         wait_until_sent(page)
         page.context.clear_cookies(name="sessionid")
         write(page, *STATIONS[:2])
-        page.wait_for_function(
-            "document.querySelector('#queue').textContent.startsWith('You are logged out')"
-        )
+        until(page, QUEUE_BEGINS, "You are logged out")
         said = queue(page)
         log_in(page.context, site, "QZ2NCS")
         wait_until_sent(page)
