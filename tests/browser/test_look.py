@@ -8,6 +8,7 @@ from relays import paths
 from relays.models import KeyHolder, Reading, ReadingKind, UpkeepTask
 from tests.browser.conftest import PHONE, WIDE
 from tests.conftest import make_station
+from tests.log.desk import until
 
 axe = pytest.importorskip(
     "axe_playwright_python.sync_playwright", reason="The dev extra axe is not installed."
@@ -162,7 +163,7 @@ def test_the_secret_address_is_copied_or_selected(visit, member):
     def make_and_copy(page):
         page.click("text=Make me an address")
         page.click("[data-copy]")
-        page.wait_for_function("document.querySelector('[role=status]:not(.notice)').textContent !== ''")
+        until(page, "() => document.querySelector('[role=status]:not(.notice)').textContent !== ''")
         return page.locator("[role=status]:not(.notice)").inner_text()
 
     said = visit("/my-duties/", make_and_copy, client=member)
