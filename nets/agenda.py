@@ -8,16 +8,19 @@ from dataclasses import dataclass
 from django.db.models import Max, Prefetch, QuerySet
 
 from clubops.members.models import Member
+from nets import silences
 from nets.models import Duty, Net, Session
+from relays.models import Outage
 
 
 @dataclass(frozen=True)
 class Chairs:
-    """A session and the people in its two chairs; None is an empty chair."""
+    """A session and the people in its two chairs; None is an empty chair. `silent` are outages of its relay then."""
 
     session: Session
     net_control: Duty | None
     backup: Duty | None
+    silent: tuple[Outage, ...] = ()
 
     @property
     def duties(self) -> list[tuple[str, str, Duty | None]]:
@@ -45,14 +48,15 @@ class Chairs:
 
     @property
     def where(self) -> str:
-        """The relay or the simplex frequency, and the note if there is one."""
+        """The relay or the simplex frequency, an outage of that time, and the note if there is one."""
         relay = self.session.relay_in_use
         place = (
             f"{relay.name}, {relay.output_mhz:.3f} MHz"
             if relay
             else f"Simplex, {self.session.terms.simplex_mhz:.3f} MHz"
         )
-        return f"{place}. {self.session.note}" if self.session.note else f"{place}."
+        told = [f"It is {each.get_effect_display()} then: {each.reason.rstrip('.')}." for each in self.silent]
+        return " ".join([f"{place}.", *told, self.session.note]).rstrip()
 
     @property
     def is_short(self) -> bool:
@@ -70,10 +74,13 @@ def _with_people(sessions: QuerySet[Session]) -> QuerySet[Session]:
 
 def chairs(sessions: QuerySet[Session]) -> list[Chairs]:
     """The given sessions with their people, in the order of the query; declined duties count as empty."""
+    rows = list(_with_people(sessions))
+    silent = silences.by_session(rows)
     found = []
-    for session in _with_people(sessions):
+    for session in rows:
         by_role = {duty.role: duty for duty in session.duties.all()}
-        found.append(Chairs(session, by_role.get(Duty.Role.NET_CONTROL), by_role.get(Duty.Role.BACKUP)))
+        held = by_role.get(Duty.Role.NET_CONTROL), by_role.get(Duty.Role.BACKUP)
+        found.append(Chairs(session, *held, tuple(silent.get(session.pk, ()))))
     return found
 
 

@@ -7,9 +7,8 @@ class NetsConfig(AppConfig):
 
     def ready(self) -> None:
         from nets import changes, invites  # noqa: PLC0415  models exist only now
-        from nets.reminders import kinds, outages  # noqa: PLC0415
+        from nets.reminders import kinds  # noqa: PLC0415
 
         changes.watch()
         kinds.register()
         invites.register()
-        outages.register()

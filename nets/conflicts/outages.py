@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 
 from clubops.templatetags.measures import wall_time
+from nets import silences
 from nets.conflicts.conflict import Conflict, gathered, on_date_at
 from nets.models import Session
-from relays import outages
 from relays.models import Outage
 
 KIND = "outage"
@@ -16,8 +16,7 @@ KIND = "outage"
 
 def silenced(sessions: Iterable[Session]) -> Iterator[Conflict]:
     """Each net with each outage that it meets, however many of its sessions fall into it."""
-    rows = [each for each in sessions if each.relay_in_use is not None]
-    for group in gathered(_meetings(rows), lambda pair: (pair[0].net_id, pair[1].pk)):
+    for group in gathered(silences.meetings(sessions), lambda pair: (pair[0].net_id, pair[1].pk)):
         session, outage = group[0]
         yield Conflict(
             KIND,
@@ -30,21 +29,6 @@ def silenced(sessions: Iterable[Session]) -> Iterator[Conflict]:
             (session,),
             (session.net,),
         )
-
-
-def _meetings(rows: Sequence[Session]) -> Iterator[tuple[Session, Outage]]:
-    if not rows:
-        return
-    start, end = min(each.starts_at for each in rows), max(each.ends_at for each in rows)
-    by_relay: dict[int, list[Outage]] = {}
-    for outage in outages.between(start, end):
-        by_relay.setdefault(outage.relay_id, []).append(outage)
-    for session in rows:
-        relay = session.relay_in_use
-        assert relay is not None
-        for outage in by_relay.get(relay.pk, ()):
-            if outage.overlaps(session.starts_at, session.ends_at):
-                yield session, outage
 
 
 def _sentence(session: Session, outage: Outage) -> str:

@@ -9,7 +9,7 @@ from clubops.notices import kinds
 from clubops.notices.models import Notice
 from nets import swap_letters
 from nets.models import Session
-from nets.reminders import history, letters, wishes
+from nets.reminders import history, letters, outage_letters, wishes
 
 
 def watcher(notice: Notice) -> Member | None:
@@ -64,6 +64,7 @@ KINDS = (
         swap_letters.not_taken,
         titled=swap_letters.titled,
     ),
+    *outage_letters.KINDS,
 )
 
 

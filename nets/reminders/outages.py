@@ -15,18 +15,14 @@ from typing import Any
 
 from django.conf import settings
 from django.db.models import Prefetch
-from django.urls import reverse
-from django.utils.translation import gettext, gettext_noop
+from django.utils.translation import gettext
 
 from clubops import clock
 from clubops.members.models import Member
-from clubops.notices import kinds, wanted
-from clubops.notices.kinds import Letter, Link, Untrue
+from clubops.notices import wanted
 from clubops.notices.models import Notice
-from clubops.notices.templatetags.ledger import short_time
 from clubops.notices.wanted import Wanted
-from clubops.templatetags.measures import wall_time
-from nets import spoken
+from nets import silences, spoken
 from nets.models import Duty, Session
 from relays import outages
 from relays.models import Outage
@@ -84,28 +80,16 @@ def concerns(found: Iterable[Outage], *, now: dt.datetime) -> list[Concern]:
     if not found:
         return []
     known: dict[tuple[int, int], Concern] = {}
-    for session in _sessions(now, until=max(_until(each, now) for each in found)):
-        for outage in found:
-            if session.relay_in_use is not None and _hits(outage, session, now):
-                for member, role in _people(session):
-                    key = (outage.pk, member.pk)
-                    known.setdefault(key, Concern(outage, member)).add(session, role)
+    sessions = _sessions(now, until=max(_until(each, now) for each in found))
+    for session, outage in silences.meetings(sessions, found):
+        if session.starts_at < _until(outage, now):
+            for member, role in _people(session):
+                known.setdefault((outage.pk, member.pk), Concern(outage, member)).add(session, role)
     return [known[key] for key in sorted(known)]
 
 
 def _until(outage: Outage, now: dt.datetime) -> dt.datetime:
     return outage.ends_at or now + NEAR
-
-
-def _hits(outage: Outage, session: Session, now: dt.datetime) -> bool:
-    relay = session.relay_in_use
-    in_time = session.starts_at < _until(outage, now)
-    return (
-        relay is not None
-        and relay.pk == outage.relay_id
-        and in_time
-        and outage.overlaps(session.starts_at, session.ends_at)
-    )
 
 
 def _sessions(now: dt.datetime, *, until: dt.datetime) -> list[Session]:
@@ -206,121 +190,3 @@ def title_of(outage: Outage) -> str:
 def _times(outage: Outage) -> str:
     said = f"{outage.effect}{outage.starts_at.isoformat()}{outage.ends_at and outage.ends_at.isoformat()}"
     return hashlib.sha256(said.encode()).hexdigest()[:12]
-
-
-# What they say ---------------------------------------------------------------------------------------
-
-_EFFECTS = {
-    Outage.Effect.OFF_AIR.value: gettext_noop("%(relay)s is off the air"),
-    Outage.Effect.REDUCED.value: gettext_noop("%(relay)s is on the air, reduced"),
-}
-
-
-def letter(notice: Notice, now: dt.datetime) -> Letter:
-    """Which relay, from when until when and why; which of the reader's sessions fall into it."""
-    outage = _outage_of(notice)
-    if outage.is_called_off:
-        raise Untrue("The outage was called off.")
-    if outage.ends_at is not None and outage.ends_at <= now:
-        raise Untrue("The outage is over.")
-    concern = next(
-        (each for each in concerns([outage], now=now) if each.member.pk == notice.recipient_id), None
-    )
-    if concern is None:
-        raise Untrue("No session of theirs falls into the outage any more.")
-    zone = notice.recipient.zone
-    what = gettext(_EFFECTS[outage.effect]) % {"relay": outage.relay.name}
-    words = {"what": what, "when": short_time(outage.starts_at, zone)}
-    subject = (
-        gettext("%(what)s from %(when)s") if _is_first(notice) else gettext("Changed: %(what)s from %(when)s")
-    )
-    return Letter(
-        subject=subject % words,
-        lines=(
-            gettext("%(what)s from %(when)s, and sessions that concern you fall into that time.") % words,
-            gettext("A net manager can move a session to another relay or hour, or call it off."),
-        ),
-        facts=(*_facts(outage, zone), *_sessions_of(concern, zone)),
-        links=(*_pages(concern), Link(outage.relay.name, _url("relays:page", outage.relay.slug))),
-        told={"ends_at": outage.ends_at.isoformat() if outage.ends_at else None},
-    )
-
-
-def _is_first(notice: Notice) -> bool:
-    """Whether the reader has heard of this outage before."""
-    before = Notice.objects.filter(
-        recipient=notice.recipient_id, subject_key=notice.subject_key, state=Notice.State.SENT
-    )
-    return not before.filter(kind__in=(PLANNED, UNFORESEEN)).exclude(pk=notice.pk).exists()
-
-
-def _facts(outage: Outage, zone: str) -> Iterator[tuple[str, str]]:
-    yield gettext("From"), wall_time(outage.starts_at, zone)
-    until = wall_time(outage.ends_at, zone) if outage.ends_at else gettext("nobody knows yet")
-    yield gettext("Until"), until
-    yield gettext("Why"), outage.reason
-
-
-def _sessions_of(concern: Concern, zone: str) -> Iterator[tuple[str, str]]:
-    for pk, session in concern.sessions.items():
-        held = ", ".join(spoken.role(role) for role in concern.roles[pk])
-        told = f"{session.net.name}, {short_time(session.starts_at, zone)}"
-        yield gettext("Falls into it"), f"{told} ({held})" if held else told
-
-
-def _pages(concern: Concern) -> Iterator[Link]:
-    for session in concern.sessions.values():
-        on = session.occurrence_date
-        yield Link(
-            f"{session.net.name}, {spoken.short_date(on)}", _url("nets:session", session.net.slug, f"{on}")
-        )
-
-
-def over(notice: Notice, now: dt.datetime) -> Letter:
-    """It is back, or it will not be off at all."""
-    outage = _outage_of(notice)
-    if not outage.is_called_off and (outage.ends_at is None or outage.ends_at > now):
-        raise Untrue("The outage goes on after all.")
-    zone = notice.recipient.zone
-    words = {"relay": outage.relay.name, "when": short_time(outage.starts_at, zone)}
-    if outage.is_called_off:
-        subject = gettext("Called off: the outage of %(relay)s on %(when)s") % words
-        line = (
-            gettext("The outage of %(relay)s on %(when)s, of which we told you, does not take place.") % words
-        )
-    else:
-        assert outage.ends_at is not None
-        words["when"] = short_time(outage.ends_at, zone)
-        subject = gettext("%(relay)s is back") % words
-        line = gettext("%(relay)s is back since %(when)s. What is planned on it stands.") % words
-    return Letter(
-        subject=subject,
-        lines=(line,),
-        links=(Link(outage.relay.name, _url("relays:page", outage.relay.slug)),),
-    )
-
-
-def _url(name: str, *args: str) -> str:
-    return str(settings.SITE_ADDRESS + reverse(name, args=args))
-
-
-def _outage_of(notice: Notice) -> Outage:
-    outage = Outage.objects.select_related("relay").filter(pk=outage_id(notice.subject_key)).first()
-    if outage is None:
-        raise Untrue("The outage is not in the records any more.")
-    return outage
-
-
-def titled(notice: Notice) -> str:
-    """What the notice is about, in the language spoken just now."""
-    outage = Outage.objects.select_related("relay").filter(pk=outage_id(notice.subject_key)).first()
-    return title_of(outage) if outage else notice.title
-
-
-def register() -> None:
-    for kind in (
-        kinds.Kind(PLANNED, gettext_noop("planned outage of a relay"), letter, titled=titled),
-        kinds.Kind(UNFORESEEN, gettext_noop("relay that fell silent"), letter, is_urgent=True, titled=titled),
-        kinds.Kind(OVER, gettext_noop("end of an outage"), over, titled=titled),
-    ):
-        kinds.register(kind)

@@ -9,7 +9,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from clubops.templatetags.measures import whole_date
-from nets import agenda, duties, swaps
+from nets import agenda, duties, silences, swaps
 from nets.models import Absence, Duty
 from nets.web import my_calendar
 from nets.web.access import own_entry, roster_only
@@ -37,13 +37,16 @@ def my_duties(request: HttpRequest) -> HttpResponse:
         ]:
             messages.warning(request, _still_yours(in_the_way))
         return redirect("nets:my_duties")
+    coming = list(agenda.coming_duties(member, now=now))
+    silent = silences.by_session(duty.session for duty in coming)
     rows = [
         {
             "duty": duty,
+            "silent": silent.get(duty.session_id, ()),
             "standing": duties.standing_of(duty.session, duty.station, now=now),
             "away": duties.away(member, duty.session),
         }
-        for duty in agenda.coming_duties(member, now=now)
+        for duty in coming
     ]
     context = {
         "rows": rows,

@@ -17,7 +17,6 @@ from nets.reminders import progress
 from nets.web import plan_forms
 from nets.web.access import members_only, net_managers_only
 from nets.web.forms import ChairForm
-from relays import outages
 
 
 def net_list(request: HttpRequest) -> HttpResponse:
@@ -77,13 +76,12 @@ def session_page(request: HttpRequest, slug: str, date: str) -> HttpResponse:
         }
         for role, words, duty in seats.duties
     ]
-    relay = session.relay_in_use
     context = {
         "session": session,
         "net": session.net,
         "chairs": rows,
         "is_over": session.ends_at <= now,
-        "silent": outages.between(session.starts_at, session.ends_at, relay=relay) if relay else [],
+        "silent": seats.silent,
     }
     if reader.manages_nets:
         context |= {

@@ -7,12 +7,13 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
+import time_machine
 from django.test import Client
 
 from nets import conflicts, schedule
-from nets.models import Net, Session
+from nets.models import Duty, Net, Session
 from relays.models import Outage, Relay
-from tests.conftest import NOW
+from tests.conftest import NOW, Cast
 
 HOUR = dt.timedelta(hours=1)
 
@@ -96,3 +97,24 @@ def test_everybody_sees_it_on_the_page_of_the_session(
     page = as_reader(who).get(f"/nets/ridge-net/{session.occurrence_date}/").content.decode()
     assert "Ridge 2 m is off the air" in page
     assert "New antenna" in page
+
+
+@pytest.mark.parametrize("address", ["/", "/start/", "/nets/ridge-net/"])
+def test_whoever_reads_the_agenda_sees_it_and_no_name(
+    address: str, relay: Relay, session: Session, cast: Cast, client: Client
+) -> None:
+    outage(relay, session, reported_by=cast.steward)
+    with time_machine.travel(NOW, tick=False):
+        page = client.get(address).content.decode()
+    assert "It is off the air then: New antenna." in page
+    assert "QZ2STW" not in page
+
+
+def test_who_is_on_duty_sees_it_beside_the_duty(
+    relay: Relay, session: Session, cast: Cast, as_reader: Callable[[str], Client]
+) -> None:
+    Duty.objects.create(session=session, role=Duty.Role.NET_CONTROL, member=cast.net_control)
+    outage(relay, session)
+    with time_machine.travel(NOW, tick=False):
+        page = as_reader("net control").get("/my-duties/").content.decode()
+    assert "Ridge 2 m is off the air</b> from Tuesday 3 March 2026" in page.replace("\N{NO-BREAK SPACE}", " ")
