@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.db import transaction
@@ -117,6 +118,20 @@ def booked_elsewhere(member: Member, session: Session) -> Duty | None:
         .select_related("session__net")
         .first()
     )
+
+
+def lock(sessions: Iterable[int | None], members: Iterable[int | None] = ()) -> None:
+    """Lock these sessions, then these members, each in the order of their keys; call inside a transaction.
+
+    Whoever gives chairs takes the rows in this order, so that nobody waits in a ring. The people too: of two turns
+    taken at once, the second must see the first when its gap is measured.
+    """
+    list(Session.objects.select_for_update().filter(pk__in=_known(sessions)).order_by("pk"))
+    list(Member.objects.select_for_update(no_key=True).filter(pk__in=_known(members)).order_by("pk"))
+
+
+def _known(keys: Iterable[int | None]) -> list[int]:
+    return [key for key in keys if key is not None]
 
 
 @transaction.atomic

@@ -113,7 +113,7 @@ def would_be(relay: Relay, terms: Terms, *, now: dt.datetime) -> Impact:
     own = [each for each in there if each.relay_in_use == relay]
     linked = set(relay.linked_to.all())
     others = _others(relay)
-    hits = [_hit(each, others, now) for each in own[:MOST_SESSIONS]]
+    hits = _hits(own[:MOST_SESSIONS], others, now)
     alone, unknown = _alone(relay, others) if terms.effect == Outage.Effect.OFF_AIR else ([], 0)
     return Impact(
         hits=hits,
@@ -134,15 +134,54 @@ def _sessions(start: dt.datetime, end: dt.datetime) -> list[Session]:
 def _others(relay: Relay) -> list[Relay]:
     """Relays on the air for good, apart from this one."""
     silent = (Relay.Status.OFF_AIR, Relay.Status.PLANNED)
-    return list(Relay.objects.exclude(pk=relay.pk).exclude(status__in=silent).select_related("site"))
+    return list(
+        Relay.objects.exclude(pk=relay.pk)
+        .exclude(status__in=silent)
+        .select_related("site")
+        .prefetch_related("linked_to")
+    )
 
 
 # Fallbacks -------------------------------------------------------------------------------------------
 
 
-def _hit(session: Session, others: list[Relay], now: dt.datetime) -> Hit:
+@dataclass(frozen=True)
+class _Around:
+    """What else goes on while the sessions hit are on the air: read once for all of them."""
+
+    sessions: list[Session]
+    silent: list[Outage]
+    linked: dict[int, set[int]]
+
+    def why_not(self, session: Session, relay: Relay) -> str:
+        """Why the relay is not to be had at that time: silent itself, or another net on it or on one linked to it."""
+        span = session.starts_at, session.ends_at
+        if any(each.relay_id == relay.pk and each.overlaps(*span) for each in self.silent):
+            return "off the air then too"
+        busy = {relay.pk, *self.linked[relay.pk]}
+        for other in self.sessions:
+            its = other.relay_in_use
+            meanwhile = other.starts_at < session.ends_at and session.starts_at < other.ends_at
+            if other.pk != session.pk and meanwhile and its is not None and its.pk in busy:
+                return f"{other.net.name} meets there at that time"
+        return ""
+
+
+def _hits(own: list[Session], others: list[Relay], now: dt.datetime) -> list[Hit]:
+    if not own:
+        return []
+    span = min(each.starts_at for each in own), max(each.ends_at for each in own)
+    around = _Around(
+        _sessions(*span),
+        [each for each in outages.between(*span) if each.silences],
+        {relay.pk: {each.pk for each in relay.linked_to.all()} for relay in others},
+    )
+    return [_hit(each, others, around, now) for each in own]
+
+
+def _hit(session: Session, others: list[Relay], around: _Around, now: dt.datetime) -> Hit:
     held = tuple(each for each in session.duties.all() if each.state != Duty.State.DECLINED)
-    found = [_fallback(session, held, relay, now) for relay in others]
+    found = [_fallback(session, held, relay, around, now) for relay in others]
     return Hit(session, held, tuple(sorted(found, key=_rank)))
 
 
@@ -153,11 +192,13 @@ def _rank(way: Fallback) -> tuple[bool, bool, int, float, str]:
     return bool(way.why_not), not way.does, -way.usable_chairs, down_db, way.relay.name
 
 
-def _fallback(session: Session, held: tuple[Duty, ...], relay: Relay, now: dt.datetime) -> Fallback:
+def _fallback(
+    session: Session, held: tuple[Duty, ...], relay: Relay, around: _Around, now: dt.datetime
+) -> Fallback:
     return Fallback(
         relay,
         tuple(Chair(duty, _standing(session, duty, relay, now)) for duty in held),
-        _why_not(session, relay),
+        around.why_not(session, relay),
     )
 
 
@@ -169,18 +210,6 @@ def _standing(session: Session, duty: Duty, relay: Relay, now: dt.datetime) -> p
         minimum_probability=session.net.minimum_probability,
         now=now,
     )
-
-
-def _why_not(session: Session, relay: Relay) -> str:
-    """Why the relay is not to be had at that time: silent itself, or another net on it or on one linked to it."""
-    span = (session.starts_at, session.ends_at)
-    if any(each.silences for each in outages.between(*span, relay=relay)):
-        return "off the air then too"
-    busy = {relay, *relay.linked_to.all()}
-    other = next(
-        (each for each in _sessions(*span) if each.pk != session.pk and each.relay_in_use in busy), None
-    )
-    return f"{other.net.name} meets there at that time" if other else ""
 
 
 # People ----------------------------------------------------------------------------------------------

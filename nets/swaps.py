@@ -120,7 +120,7 @@ def offer(
         raise SwapRefused("The offer would end before it begins; choose a later time.")
     try:
         with transaction.atomic():
-            _lock(session.pk, members=())
+            duties.lock([session.pk])
             _held(session, duty.role, duty.member)
             _close_dead(session, duty.role, of=duty.member, now=now)
             made = SwapOffer.objects.create(
@@ -254,7 +254,7 @@ def _accept(offer: SwapOffer, by: Member, station: Station | None, now: dt.datet
             f"{by.call_sign} is not down as taking the chair; an officer marks the volunteers in the roster."
         )
     # Before the claim: whoever gives one of these chairs meanwhile ends its offers, and would wait for this one.
-    _lock(offer.session_id, offer.return_session_id, members=(by.pk, offer.offered_by_id))
+    duties.lock([offer.session_id, offer.return_session_id], [by.pk, offer.offered_by_id])
     if not offer.is_open(now) or not _settle(offer, SwapOffer.State.ACCEPTED, now=now, taken_by=by):
         raise SwapRefused(_why_not_open(offer, now=now))
     offer.refresh_from_db()
@@ -273,17 +273,6 @@ def _accept(offer: SwapOffer, by: Member, station: Station | None, now: dt.datet
         # Taking a turn is saying yes to it, and so was offering to take one in return.
         duties.answer(made, confirmed=True, now=now)
     return offer
-
-
-def _lock(*sessions: int | None, members: tuple[int, ...]) -> None:
-    """Nobody else gives a chair in these sessions, or one to these people, until the transaction ends.
-
-    Sessions first and each in one order, as everybody who gives chairs does, so that nobody waits in a ring.
-    The people too: of two turns taken at once, the second must see the first when its gap is measured.
-    """
-    touched = [pk for pk in sessions if pk is not None]
-    list(Session.objects.select_for_update().filter(pk__in=touched).order_by("pk"))
-    list(Member.objects.select_for_update(no_key=True).filter(pk__in=members).order_by("pk"))
 
 
 def _held(session: Session, role: str, member: Member) -> Duty:
@@ -369,7 +358,7 @@ def hand_over(duty: Duty, to: Member, *, now: dt.datetime) -> Duty:
     """Give a turn to a stand-in at once, as a net manager does; they still have to confirm. Raises SwapRefused."""
     try:
         with transaction.atomic():
-            _lock(duty.session_id, members=(to.pk,))
+            duties.lock([duty.session_id], [to.pk])
             if broken := breach_of([Move(duty.session, duty.role, to)]):
                 raise SwapRefused(broken)
             return duties.assign(duties.Chair(duty.session, duty.role, to, duties.station_for(to)), now=now)

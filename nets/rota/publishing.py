@@ -170,9 +170,8 @@ def _publish(draft: RotaDraft, by: Member | None, now: dt.datetime) -> bool:
         raise PublishRefused(
             f"This draft is {draft.get_state_display()}; only one that is ready can be published."
         )
-    # Sessions are locked in one order by everybody, and first: nobody can give a chair while this looks at it.
-    touched = draft.turns.values("session")
-    list(Session.objects.select_for_update().filter(pk__in=touched).order_by("pk"))
+    # First, so that nobody can give a chair while this looks at it; with all its people, as each turn takes one.
+    duties.lock(draft.turns.values_list("session", flat=True), draft.turns.values_list("member", flat=True))
     changed = facts.changes(draft.facts, drafts.world_of(draft, now=now))
     if changed:
         raise PublishRefused("Since this draft was made:", changed)

@@ -57,6 +57,7 @@ def outage_page(request: HttpRequest, pk: int) -> HttpResponse:
         "may_change": reader.tends_relays and open_still,
         "may_call_off": outage.starts_at > now,
         "impact": outage_impact.of(outage, now=now) if looks_after and open_still else None,
+        "effect": outage.effect,
         "zone": settings.CLUB_ZONE,
     }
     return render(request, "nets/outage.html", context)
@@ -97,6 +98,7 @@ def _form(request: HttpRequest, form: OutageForm, outage: Outage | None) -> Http
         "impact": impact,
         "stamp": stamp,
         "kept": [(name, form.data.get(name, "")) for name in form.fields if name != "seen"],
+        "effect": form.terms.effect if impact else "",
         "notes": form.notes,
         "zone": settings.CLUB_ZONE,
     }

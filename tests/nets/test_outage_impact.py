@@ -177,3 +177,15 @@ def test_a_long_one_lists_some_and_counts_the_rest(relay, net, session, ground):
 
 def test_one_that_is_over_cuts_off_nothing(relay, session, ground):
     assert impact(relay, session, starts_at=NOW - 2 * DAY, ends_at=NOW - DAY).is_empty
+
+
+def test_many_sessions_are_judged_with_few_questions(
+    relay, strong, weak, staffed, net, django_assert_max_num_queries
+):
+    schedule.plan_sessions(net, now=NOW)
+    terms = Terms(NOW + HOUR, NOW + 40 * DAY, "Tower work")
+    outage_impact.would_be(relay, terms, now=NOW)
+    sessions = len(outage_impact.would_be(relay, terms, now=NOW).hits)
+    assert sessions >= 5
+    with django_assert_max_num_queries(30):
+        outage_impact.would_be(relay, terms, now=NOW)
