@@ -114,6 +114,11 @@ def running(*, now: dt.datetime) -> list[Outage]:
     return list(standing().filter(Q(ends_at__isnull=True) | Q(ends_at__gt=now), starts_at__lte=now))
 
 
+def running_by_relay(*, now: dt.datetime) -> dict[int, Outage]:
+    """The outage each relay is in, by the relay's key; at most one, as they do not overlap."""
+    return {each.relay_id: each for each in running(now=now)}
+
+
 def coming(*, now: dt.datetime) -> list[Outage]:
     """Outages still ahead, earliest first."""
     return list(standing().filter(starts_at__gt=now))
@@ -121,7 +126,7 @@ def coming(*, now: dt.datetime) -> list[Outage]:
 
 def current_of(relay: Relay, *, now: dt.datetime) -> Outage | None:
     """The outage the relay is in, if it is in one."""
-    return next((each for each in running(now=now) if each.relay_id == relay.pk), None)
+    return running_by_relay(now=now).get(relay.pk)
 
 
 def next_of(relay: Relay, *, now: dt.datetime) -> Outage | None:

@@ -75,7 +75,7 @@ def relay_list(request: HttpRequest) -> HttpResponse:
     relays = Relay.objects.select_related("site")
     if reader.member is not None:
         prefetch_related_objects([reader.member], "licence_class__privileges")
-    silent = {each.relay_id: each for each in outages.running(now=now)}
+    silent = outages.running_by_relay(now=now)
     rows = [
         (relay, own_path(station, relay), own_licence(reader, station, relay, now=now), silent.get(relay.pk))
         for relay in relays

@@ -118,3 +118,10 @@ def test_who_is_on_duty_sees_it_beside_the_duty(
     with time_machine.travel(NOW, tick=False):
         page = as_reader("net control").get("/my-duties/").content.decode()
     assert "Ridge 2 m is off the air</b> from Tuesday 3 March 2026" in page.replace("\N{NO-BREAK SPACE}", " ")
+
+
+def test_home_says_that_a_relay_is_silent_now(relay: Relay, session: Session, client: Client) -> None:
+    outage(relay, session, starts_at=NOW - HOUR)
+    with time_machine.travel(NOW, tick=False):
+        page = client.get("/").content.decode()
+    assert "until Tuesday 3 March 2026, 21:30 New York time</a>" in page.replace("\N{NO-BREAK SPACE}", " ")
