@@ -29,7 +29,7 @@ def _time(label: str, **options: Any) -> forms.TimeField:
 class OutageForm(PlainSentences, forms.Form):
     """What is typed of an outage; `terms` once it is valid, `notes` what the clocks did to the times."""
 
-    relay = forms.ModelChoiceField(queryset=Relay.objects.all(), label="Relay")
+    relay = forms.ModelChoiceField(queryset=Relay.objects.all(), label="Relay", empty_label="Choose a relay")
     kind = forms.ChoiceField(choices=Outage.Kind, label="Planned or not", initial=Outage.Kind.PLANNED)
     effect = forms.ChoiceField(choices=Outage.Effect, label="How far", initial=Outage.Effect.OFF_AIR)
     from_date = _date("From, date")
