@@ -15,10 +15,10 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from clubops.members import callsigns
+from clubops.spreadsheets import as_typed
 from nets.checkins import entries
 from nets.checkins.keeping import LogRefused, evening_of
 from nets.checkins.typed import Evening, TypedError, read_call_sign, read_fields
-from nets.exports.table import FORMULA_STARTS
 from nets.models import Session
 
 LARGEST_BYTES = 1_000_000
@@ -154,14 +154,9 @@ def _records(text: str, delimiter: str) -> Iterable[tuple[int, str, list[str]]]:
             raw = "".join(lines[done : reader.line_num]).rstrip("\n")
             first, done = done + 1, reader.line_num
             if raw.strip():
-                yield first, raw, [_unharmed(cell.strip()) for cell in cells]
+                yield first, raw, [as_typed(cell.strip()) for cell in cells]
     except csv.Error as problem:
         raise SheetError(f"Line {reader.line_num} cannot be read as a table: {problem}.") from problem
-
-
-def _unharmed(cell: str) -> str:
-    """Without the apostrophe that our own export puts before what looks like a formula."""
-    return cell[1:] if cell.startswith("'") and cell[1:].startswith(FORMULA_STARTS) else cell
 
 
 def _squeezed(heading: str) -> str:

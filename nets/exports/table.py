@@ -1,36 +1,22 @@
-"""The log as a table for a spreadsheet: CSV after RFC 4180, in UTF-8 with a mark so that spreadsheets know."""
+"""The log as a table for a spreadsheet."""
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
-import io
 
-from clubops import clock
+from clubops import clock, spreadsheets
 from nets.report import Report, Row
 
 HEADINGS = (
     "Call sign", "Name", "Place", "Date", "Time", "UTC", "Report", "Via", "Via note", "Traffic", "Notes",
     "Visitor", "First time", "Again", "Struck out", "Late entry", "Logged by",
 )  # fmt: skip
-# A spreadsheet takes a cell that begins so for a formula; an apostrophe makes it text again.
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
-BYTE_ORDER_MARK = "\N{ZERO WIDTH NO-BREAK SPACE}"
 
 
 def csv_text(made: Report) -> str:
     """Every entry of the log, struck ones marked, in the order heard."""
-    out = io.StringIO(newline="")
-    out.write(BYTE_ORDER_MARK)
-    writer = csv.writer(out)
-    writer.writerow(HEADINGS)
-    writer.writerows([[harmless(cell) for cell in _cells(row, made.session.net.zone)] for row in made.rows])
-    return out.getvalue()
-
-
-def harmless(text: str) -> str:
-    """The text as a cell that no spreadsheet will run."""
-    return f"'{text}" if text.startswith(FORMULA_STARTS) else text
+    zone = made.session.net.zone
+    return spreadsheets.csv_text(HEADINGS, (_cells(row, zone) for row in made.rows))
 
 
 def _cells(row: Row, zone: str) -> list[str]:

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
-import io
 import uuid
 
 from django.conf import settings
@@ -21,7 +19,7 @@ from clubops.members.permissions import Reader
 from clubops.wake import wake
 from relays import tasks
 from relays.models import Reading, ReadingKind, UpkeepRecord, UpkeepTask
-from relays.upkeep import due, hazards, people, plot, readings, records, rhythm
+from relays.upkeep import due, hazards, people, plot, readings, records, rhythm, table
 from relays.web.upkeep_forms import ReadingForm, VisitForm
 
 HISTORY = 50
@@ -66,30 +64,10 @@ def board(request: HttpRequest) -> HttpResponse:
 def board_file(request: HttpRequest) -> HttpResponse:
     """The board as a table for a spreadsheet (RFC 4180)."""
     stewards_only(request)
-    out = io.StringIO(newline="")
-    writer = csv.writer(out)
-    writer.writerow(["task", "where", "due", "state", "last done", "how often", "asked"])
-    for each in due.board(today=due.club_day(timezone.now())).everything:
-        asked = each.asked.call_sign if each.asked else ""
-        often = rhythm.in_words(each.task.plan)
-        row = [
-            each.task.name,
-            each.task.where,
-            each.due_on,
-            each.state,
-            each.last_done_on or "",
-            often,
-            asked,
-        ]
-        writer.writerow([_harmless(str(cell)) for cell in row])
-    response = HttpResponse(out.getvalue(), content_type="text/csv; charset=utf-8")
+    text = table.board_csv(due.board(today=due.club_day(timezone.now())))
+    response = HttpResponse(text, content_type="text/csv; charset=utf-8")
     response["Content-Disposition"] = 'attachment; filename="upkeep.csv"'
     return response
-
-
-def _harmless(cell: str) -> str:
-    """Text that a spreadsheet would run as a formula gets an apostrophe in front."""
-    return f"'{cell}" if cell.startswith(("=", "+", "-", "@", "\t", "\r")) else cell
 
 
 @login_required

@@ -133,7 +133,7 @@ def test_a_meter_with_one_reading_draws_nothing(as_reader, voltage):
 def test_the_file_of_the_board_is_harmless_in_a_spreadsheet(as_reader, battery, site):
     make_task(site, name="=1+1", first_due_on=TODAY)
     answer = as_reader("steward").get(reverse("relays:upkeep_file"))
-    rows = list(csv.reader(io.StringIO(answer.content.decode())))
+    rows = list(csv.reader(io.StringIO(answer.content.decode("utf-8-sig"))))
     assert [row[0] for row in rows] == ["task", "'=1+1", "Battery"]
     assert rows[2] == [
         "Battery",
