@@ -1,4 +1,4 @@
-"""Tables for a spreadsheet: CSV after RFC 4180, UTF-8 with a mark that spreadsheets know, and nothing in it that runs."""
+"""Tables for a spreadsheet: CSV after RFC 4180, UTF-8 with a mark that spreadsheets know, and nothing that runs."""
 
 from __future__ import annotations
 
