@@ -7,20 +7,16 @@ the finer one counts, and of equally fine ones the one imported last.
 from __future__ import annotations
 
 import hashlib
-import os
-import secrets
-import shutil
-import tempfile
 import threading
 from collections.abc import Callable, Iterable, Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 from typing import NamedTuple
 
 import rasterio
 from django.conf import settings
 from django.core.files.storage import default_storage
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError
 from django.utils.text import slugify
 from rasterio.errors import RasterioError
 from rasterio.windows import Window
@@ -36,14 +32,13 @@ from relays.rasters.hgt import is_hgt_name
 from relays.rasters.normalise import Normal, normalise
 from relays.rasters.opening import check_file, opened
 from relays.rasters.refusal import RasterRefused
+from relays.stored_files import clear_leftovers, fresh_name, publish, scratch_in
 from relays.terrain_report import ImportReport
 
 GROUND_HEIGHT_M = (-500.0, 9000.0)
 NOT_STATED = "not stated"
 
 _FOLDER = "terrain"
-_INCOMING = "incoming-"
-_LEFTOVER_AGE = timedelta(days=1)
 _CHUNK = 1 << 20
 
 
@@ -164,12 +159,10 @@ def import_tile(
     before = TerrainTile.objects.filter(kind=chosen, sha256=sha256).first()
     if before is not None and default_storage.exists(str(before.file.name)):
         return ImportReport(before, already_there=True)
-    store = Path(default_storage.path(_FOLDER))
-    store.mkdir(parents=True, exist_ok=True)
-    _clear_leftovers(store, now)
-    with tempfile.TemporaryDirectory(prefix=_INCOMING, dir=store) as scratch:
-        target = Path(scratch) / "tile.tif"
-        given_datum, done = _normalised(path, target, Path(scratch), chosen, table, progress)
+    clear_leftovers(_FOLDER, TerrainTile.objects.values_list("file", flat=True), now=now)
+    with scratch_in(_FOLDER) as scratch:
+        target = scratch / "tile.tif"
+        given_datum, done = _normalised(path, target, scratch, chosen, table, progress)
         tile = before or TerrainTile(kind=chosen, name=path.name[:200], sha256=sha256)
         _describe(tile, done, source=source, datum=datum or given_datum, now=now)
         return _kept(tile, done, target)
@@ -220,38 +213,15 @@ def _describe(tile: TerrainTile, done: Normal, *, source: str, datum: str, now: 
 
 def _kept(tile: TerrainTile, done: Normal, target: Path) -> ImportReport:
     """Move the file into the store and save the row, both or neither."""
-    stem = slugify(Path(tile.name).stem)[:60] or "tile"
-    tile.file.name = f"{_FOLDER}/{stem}-{secrets.token_hex(8)}.tif"
-    final = Path(default_storage.path(tile.file.name))
-    with target.open("rb") as written:
-        os.fsync(written.fileno())
+    tile.file.name = fresh_name(_FOLDER, slugify(Path(tile.name).stem)[:60] or "tile")
     try:
-        with transaction.atomic():
-            target.replace(final)
-            tile.save()
+        publish(target, str(tile.file.name), tile.save)
     except IntegrityError:
-        final.unlink(missing_ok=True)
         # Somebody else imported the same file meanwhile.
         return ImportReport(TerrainTile.objects.get(kind=tile.kind, sha256=tile.sha256), already_there=True)
-    except BaseException:
-        final.unlink(missing_ok=True)
-        raise
     return ImportReport(
         tile, reprojected=done.reprojected, thinned=done.thinned, posts_given=done.posts_given
     )
-
-
-def _clear_leftovers(store: Path, now: datetime) -> None:
-    """Remove scratch folders and orphaned files that a killed import or a deleted row left behind."""
-    known = {Path(name).name for name in TerrainTile.objects.values_list("file", flat=True)}
-    before = (now - _LEFTOVER_AGE).timestamp()
-    for entry in store.iterdir():
-        if entry.stat().st_mtime > before or entry.name in known:
-            continue
-        if entry.is_dir() and entry.name.startswith(_INCOMING):
-            shutil.rmtree(entry, ignore_errors=True)
-        elif entry.suffix == ".tif":
-            entry.unlink(missing_ok=True)
 
 
 def _digest_of_files(path: Path, classes: Path | None) -> str:

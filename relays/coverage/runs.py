@@ -6,8 +6,6 @@ The database holds the truth; a message to a worker only wakes it.
 from __future__ import annotations
 
 import datetime as dt
-import shutil
-from pathlib import Path
 from typing import Any
 
 from django.core.files.storage import default_storage
@@ -16,13 +14,12 @@ from django.db.models import Q
 from relays import paths, terrain_store
 from relays.coverage.inputs import inputs_of
 from relays.models import CoverageRun, Relay
+from relays.stored_files import clear_leftovers
 
 State = CoverageRun.State
 
 FOLDER = "coverage"
-INCOMING = "incoming-"
 KEPT_FOR = dt.timedelta(days=7)
-_LEFTOVER_AGE = dt.timedelta(days=1)
 
 
 def ask(relay: Relay, *, now: dt.datetime) -> CoverageRun:
@@ -133,14 +130,5 @@ def tidy(*, now: dt.datetime) -> int:
     over = CoverageRun.objects.filter(finished_at__lt=now - KEPT_FOR).exclude(inputs_digest__in=current)
     count = over.count()
     over.delete()
-    store = Path(default_storage.path(FOLDER))
-    known = {Path(name).name for name in CoverageRun.objects.values_list("raster", flat=True) if name}
-    before = (now - _LEFTOVER_AGE).timestamp()
-    for entry in store.iterdir() if store.exists() else ():
-        if entry.name in known or entry.stat().st_mtime > before:
-            continue
-        if entry.is_dir() and entry.name.startswith(INCOMING):
-            shutil.rmtree(entry, ignore_errors=True)
-        elif entry.suffix == ".tif":
-            entry.unlink(missing_ok=True)
+    clear_leftovers(FOLDER, CoverageRun.objects.values_list("raster", flat=True), now=now)
     return count

@@ -15,18 +15,14 @@ must find its own lease.
 from __future__ import annotations
 
 import datetime as dt
-import os
 import secrets
-import tempfile
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 from django.conf import settings
-from django.core.files.storage import default_storage
-from django.db import transaction
 from django.db.models import F
 
+from relays import stored_files
 from relays.coverage import rasters, runs, skyline, sweeps
 from relays.coverage.sweeps import Prepared
 from relays.models import CoverageRun, Relay
@@ -159,25 +155,13 @@ def _drop_if_stale(run: CoverageRun) -> None:
 
 def _publish(held: _Held, prepared: Prepared, coverage: Coverage) -> None:
     """Write the file aside, then move it into place and name it in the row: both or neither."""
-    store = Path(default_storage.path(runs.FOLDER))
-    store.mkdir(parents=True, exist_ok=True)
-    name = f"{runs.FOLDER}/{held.run.relay.slug}-{secrets.token_hex(8)}.tif"
-    final = Path(default_storage.path(name))
-    with tempfile.TemporaryDirectory(prefix=runs.INCOMING, dir=store) as scratch:
-        written = Path(scratch) / "loss.tif"
+    name = stored_files.fresh_name(runs.FOLDER, held.run.relay.slug)
+    with stored_files.scratch_in(runs.FOLDER) as scratch:
+        written = scratch / "loss.tif"
         angles = [skyline.elevation_deg(prepared, coverage, band) for band in range(len(coverage.loss_db))]
         content = rasters.as_file(held.run.inputs, coverage, angles, relay=held.run.relay.slug)
-        with written.open("wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        try:
-            with transaction.atomic():
-                written.replace(final)
-                _name_in_row(held, coverage, name, len(content))
-        except BaseException:
-            final.unlink(missing_ok=True)
-            raise
+        written.write_bytes(content)
+        stored_files.publish(written, name, lambda: _name_in_row(held, coverage, name, len(content)))
 
 
 def _name_in_row(held: _Held, coverage: Coverage, name: str, size: int) -> None:

@@ -10,7 +10,6 @@ import numpy as np
 import numpy.typing as npt
 import rasterio
 from pyproj import Transformer
-from rasterio.errors import RasterioError
 from rasterio.windows import Window
 
 from relays.models import PopulationRaster
@@ -108,17 +107,10 @@ def rewrite(
 
 def _figures(given: Given, window: Window) -> FloatArray:
     """The numbers of a strip as the file means them, NaN where it has none."""
-    try:
-        raw = given.dataset.read(1, window=window).astype(np.float64)
-        masked = given.dataset.read_masks(1, window=window) == 0
-    except RasterioError as error:
-        last = window.row_off + window.height
-        raise RasterRefused(
-            given.name,
-            f"{given.name} cannot be read between rows {window.row_off:,} and {last:,}: "
-            "it is cut short or damaged; get it again from where it came.",
-        ) from error
-    figures: FloatArray = raw * float(given.dataset.scales[0]) + float(given.dataset.offsets[0])
+    raw, masked = given.read(window)
+    figures: FloatArray = raw.astype(np.float64) * float(given.dataset.scales[0]) + float(
+        given.dataset.offsets[0]
+    )
     figures[masked] = np.nan
     wrong = figures[(figures < 0.0) | np.isinf(figures)]
     if wrong.size:

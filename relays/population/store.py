@@ -6,16 +6,12 @@ A file is rewritten on import (see `reading`) and never changed afterwards.
 from __future__ import annotations
 
 import hashlib
-import os
-import secrets
-import shutil
-import tempfile
 from collections.abc import Callable
-from datetime import datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 
 from django.core.files.storage import default_storage
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError
 from django.utils.text import slugify
 from rasterio.errors import RasterioError
 
@@ -25,12 +21,11 @@ from relays.population.reading import Cells
 from relays.population.report import PopulationReport
 from relays.rasters.opening import check_file, opened
 from relays.rasters.refusal import RasterRefused
+from relays.stored_files import clear_leftovers, fresh_name, publish, scratch_in
 
 NOT_STATED = "not stated"
 
 _FOLDER = "population"
-_INCOMING = "incoming-"
-_LEFTOVER_AGE = timedelta(days=1)
 
 
 def import_population(
@@ -54,11 +49,8 @@ def import_population(
     check_file(path)
     sha256 = _digest(path)
     before = PopulationRaster.objects.filter(sha256=sha256).first()
-    store = Path(default_storage.path(_FOLDER))
-    store.mkdir(parents=True, exist_ok=True)
-    _clear_leftovers(store, now)
-    with tempfile.TemporaryDirectory(prefix=_INCOMING, dir=store) as folder:
-        scratch = Path(folder)
+    clear_leftovers(_FOLDER, PopulationRaster.objects.values_list("file", flat=True), now=now)
+    with scratch_in(_FOLDER) as scratch:
         target, unpacked = scratch / "people.tif", scratch / "given"
         unpacked.mkdir()
         try:
@@ -117,40 +109,17 @@ def _range(low: float, high: float, letters: str) -> str:
 
 def _kept(raster: PopulationRaster, cells: Cells, target: Path, *, is_new: bool) -> PopulationReport:
     """Move the file into the store and save the row, both or neither."""
-    stem = slugify(Path(raster.name).stem)[:60] or "people"
-    raster.file.name = f"{_FOLDER}/{stem}-{secrets.token_hex(8)}.tif"
-    final = Path(default_storage.path(raster.file.name))
-    with target.open("rb") as written:
-        os.fsync(written.fileno())
+    raster.file.name = fresh_name(_FOLDER, slugify(Path(raster.name).stem)[:60] or "people")
     try:
-        with transaction.atomic():
-            target.replace(final)
-            raster.save()
+        publish(target, str(raster.file.name), raster.save)
     except IntegrityError:
-        final.unlink(missing_ok=True)
         # Somebody else imported the same file meanwhile.
         return PopulationReport(PopulationRaster.objects.get(sha256=raster.sha256), already_there=True)
-    except BaseException:
-        final.unlink(missing_ok=True)
-        raise
     return PopulationReport(raster, read_anew=not is_new, moved=cells.moved, cells_given=cells.cells_given)
 
 
 def _is_whole(raster: PopulationRaster) -> bool:
     return default_storage.exists(str(raster.file.name))
-
-
-def _clear_leftovers(store: Path, now: datetime) -> None:
-    """Remove scratch folders and orphaned files that a killed import or a deleted row left behind."""
-    known = {Path(name).name for name in PopulationRaster.objects.values_list("file", flat=True)}
-    before = (now - _LEFTOVER_AGE).timestamp()
-    for entry in store.iterdir():
-        if entry.stat().st_mtime > before or entry.name in known:
-            continue
-        if entry.is_dir() and entry.name.startswith(_INCOMING):
-            shutil.rmtree(entry, ignore_errors=True)
-        elif entry.suffix == ".tif":
-            entry.unlink(missing_ok=True)
 
 
 def _digest(path: Path) -> str:

@@ -15,7 +15,6 @@ import numpy.typing as npt
 import rasterio
 from affine import Affine
 from rasterio.enums import Resampling
-from rasterio.errors import RasterioError
 from rasterio.vrt import WarpedVRT
 
 from relays.propagation.terrain import HeightArray, Lattice
@@ -96,16 +95,7 @@ def _read(
     void = np.zeros((given.rows, given.columns), dtype=np.bool_)
     with rasterio.open(plain, "w", **scratch_profile(given)) as sink:
         for window in strips(given.rows, given.columns):
-            try:
-                raw = given.dataset.read(1, window=window)
-                masked = given.dataset.read_masks(1, window=window) == 0
-            except RasterioError as error:
-                last = window.row_off + window.height
-                raise RasterRefused(
-                    given.name,
-                    f"{given.name} cannot be read between rows {window.row_off:,} and {last:,}: "
-                    "it is cut short or damaged; get it again from where it came.",
-                ) from error
+            raw, masked = given.read(window)
             heights_m = _metres(given, raw, masked, classes)
             _check_range(given.name, heights_m, limits_m)
             void[window.toslices()] = np.isnan(heights_m)

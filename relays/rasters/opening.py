@@ -10,10 +10,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+import numpy.typing as npt
 import pyproj
 import rasterio
 from affine import Affine
 from rasterio.errors import NotGeoreferencedWarning, RasterioError, RasterioIOError
+from rasterio.windows import Window
 
 from relays.rasters import blocks, hgt
 from relays.rasters.refusal import RasterRefused
@@ -50,6 +52,19 @@ class Given:
     @property
     def columns(self) -> int:
         return int(self.dataset.width)
+
+    def read(self, window: Window) -> tuple[npt.NDArray[np.generic], npt.NDArray[np.bool_]]:
+        """The numbers of a window as the file holds them, and where it has none. Raises RasterRefused."""
+        try:
+            raw = self.dataset.read(1, window=window)
+            return raw, self.dataset.read_masks(1, window=window) == 0
+        except RasterioError as error:
+            last = window.row_off + window.height
+            raise RasterRefused(
+                self.name,
+                f"{self.name} cannot be read between rows {window.row_off:,} and {last:,}: "
+                "it is cut short or damaged; get it again from where it came.",
+            ) from error
 
 
 @contextmanager
