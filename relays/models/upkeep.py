@@ -1,14 +1,13 @@
-"""What has to be done at sites and relays, what was done and read, what runs out, and who holds a key."""
+"""What has to be done again and again at sites and relays, and that it was done."""
 
 from __future__ import annotations
 
-import math
 import uuid
 
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import Q
 
 from clubops.members.models import Member
 from relays.models.relays import Relay
@@ -200,137 +199,3 @@ class UpkeepRecord(models.Model):
 
     def __str__(self) -> str:
         return f"{self.task.name}, done {self.done_on}"
-
-
-class ReadingKind(models.Model):
-    """Something read off a meter when a task is done. The limits warn; what they are is the steward's to say."""
-
-    task = models.ForeignKey(UpkeepTask, on_delete=models.PROTECT, related_name="reading_kinds")
-    name = models.CharField(max_length=60, help_text="Such as Resting voltage.")
-    unit = models.CharField(
-        max_length=12, blank=True, help_text="Such as V, W or dB. Empty for a bare ratio."
-    )
-    low = models.FloatField("low limit", null=True, blank=True, help_text="Below this it warns.")
-    high = models.FloatField("high limit", null=True, blank=True, help_text="Above this it warns.")
-    is_active = models.BooleanField(default=True)
-
-    class Meta:
-        ordering = ["task", "name"]
-        constraints = [
-            models.UniqueConstraint(fields=["task", "name"], name="reading_kind_once_a_task"),
-            models.CheckConstraint(
-                condition=Q(low__isnull=True) | Q(high__isnull=True) | Q(low__lt=F("high")),
-                name="reading_kind_low_below_high",
-            ),
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.name}, {self.task.where}"
-
-    def clean(self) -> None:
-        for field in ("low", "high"):
-            value = getattr(self, field)
-            if value is not None and not math.isfinite(value):
-                raise ValidationError({field: "A limit is a plain number, such as 12.2."})
-        if self.low is not None and self.high is not None and self.low >= self.high:
-            raise ValidationError(
-                {"low": f"The low limit {self.low:g} is not below the high limit {self.high:g}; swap them."}
-            )
-
-
-class Reading(models.Model):
-    """One value, when it was read and by whom."""
-
-    kind = models.ForeignKey(ReadingKind, on_delete=models.PROTECT, related_name="readings")
-    value = models.FloatField()
-    at = models.DateTimeField()
-    by = models.ForeignKey(
-        Member, null=True, blank=True, on_delete=models.SET_NULL, related_name="upkeep_readings"
-    )
-    record = models.ForeignKey(
-        UpkeepRecord, null=True, blank=True, on_delete=models.CASCADE, related_name="readings"
-    )
-    token = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
-
-    class Meta:
-        ordering = ["-at", "-pk"]
-        constraints = [
-            models.UniqueConstraint(fields=["record", "kind"], name="reading_once_a_record"),
-        ]
-        indexes = [models.Index(fields=["kind", "-at"], name="reading_kind_at")]
-
-    def __str__(self) -> str:
-        return f"{self.kind.name} {self.value:g} {self.kind.unit}".strip()
-
-
-class Renewal(models.Model):
-    """A paper that runs out. Dates kept on a site or a relay themselves are read from there, not from here."""
-
-    class Kind(models.TextChoices):
-        LEASE = "lease", "site lease"
-        COORDINATION = "coordination", "frequency coordination"
-        LICENCE = "licence", "licence"
-        INSURANCE = "insurance", "insurance"
-        INSPECTION = "inspection", "inspection certificate"
-        OTHER = "other", "other paper"
-
-    kind = models.CharField(max_length=12, choices=Kind)
-    name = models.CharField(max_length=80, help_text="Such as Liability insurance.")
-    site = models.ForeignKey(Site, null=True, blank=True, on_delete=models.CASCADE, related_name="renewals")
-    relay = models.ForeignKey(Relay, null=True, blank=True, on_delete=models.CASCADE, related_name="renewals")
-    expires_on = models.DateField(help_text="The last day it holds.")
-    lead_days = models.CharField(
-        "reminders",
-        max_length=40,
-        default="120, 90, 30",
-        validators=[validate_leads],
-        help_text="Days before at which somebody is reminded, such as 120, 90, 30.",
-    )
-    responsible = models.ForeignKey(
-        Member, null=True, blank=True, on_delete=models.SET_NULL, related_name="renewals"
-    )
-    notes = models.TextField(blank=True, help_text="Where the paper is, whom to write to.")
-    is_active = models.BooleanField(default=True)
-
-    class Meta:
-        ordering = ["expires_on", "name"]
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(site__isnull=True) | Q(relay__isnull=True), name="renewal_site_or_relay_not_both"
-            )
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.name}, until {self.expires_on}"
-
-    def clean(self) -> None:
-        if self.site_id and self.relay_id:
-            raise ValidationError(
-                {"relay": "Name the site or the relay, not both; neither for a paper of the whole club."}
-            )
-
-
-class KeyHolder(models.Model):
-    """Who has which key of a site, from when until when. Seen by stewards and officers only."""
-
-    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="key_holders")
-    member = models.ForeignKey(Member, on_delete=models.PROTECT, related_name="site_keys")
-    key = models.CharField(max_length=60, help_text="Which key, such as Gate 2, copy B.")
-    given_on = models.DateField()
-    returned_on = models.DateField(null=True, blank=True)
-    note = models.CharField(max_length=200, blank=True)
-
-    class Meta:
-        ordering = ["site", "key", "-given_on"]
-        constraints = [
-            models.UniqueConstraint(
-                fields=["site", "key"], condition=Q(returned_on__isnull=True), name="key_in_one_hand"
-            ),
-            models.CheckConstraint(
-                condition=Q(returned_on__isnull=True) | Q(returned_on__gte=F("given_on")),
-                name="key_returned_after_given",
-            ),
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.key}, {self.site.name}: {self.member.call_sign}"
