@@ -17,9 +17,6 @@ from relays import outages, paths, terrain_store
 from relays.models import Outage, PathVerdict, Relay
 from relays.outages import Terms
 
-# For who is in no chair: a signal at least as good as needed, more often than not.
-MINIMUM_MARGIN_DB = 0.0
-MINIMUM_PROBABILITY = 0.5
 # While nobody knows the end, sessions of so many days count as hit.
 OPEN_AHEAD = dt.timedelta(days=7)
 # A page lists so many sessions; the rest are counted.
@@ -234,10 +231,7 @@ def _alone(relay: Relay, others: list[Relay]) -> tuple[list[Member], int]:
         member = stored.station.member
         members[member.pk] = member
         known.add((member.pk, stored.relay_id))
-        standing = paths.standing_of(
-            stored, stored.relay, minimum_margin_db=MINIMUM_MARGIN_DB, minimum_probability=MINIMUM_PROBABILITY
-        )
-        if standing.is_usable:
+        if paths.standing_of(stored, stored.relay).is_usable:
             usable[member.pk].add(stored.relay_id)
     wanted = {relay.pk, *(each.pk for each in others)}
     complete = {pk for pk in members if all((pk, one) in known for one in wanted)}

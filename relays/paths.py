@@ -241,10 +241,19 @@ def standing(
     )
 
 
+# What "usable" asks for where no net asks for more: a signal at least as good as needed, more often than not.
+ORDINARY_MARGIN_DB = 0.0
+ORDINARY_PROBABILITY = 0.5
+
+
 def standing_of(
-    stored: PathVerdict, relay: Relay, *, minimum_margin_db: float, minimum_probability: float
+    stored: PathVerdict,
+    relay: Relay,
+    *,
+    minimum_margin_db: float = ORDINARY_MARGIN_DB,
+    minimum_probability: float = ORDINARY_PROBABILITY,
 ) -> Standing:
-    """The same from a verdict already known to be fresh."""
+    """The same from a verdict already known to be fresh; the limits of no net in particular unless they are given."""
     margin_db, probability = stored.margin_db, stored.probability
     if margin_db is None or probability is None:
         return Standing(f"there is no answer for the path to {relay.name}. {stored.reason}")

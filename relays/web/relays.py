@@ -20,10 +20,6 @@ from relays import outages, paths
 from relays.bands import HALF_OCCUPIED_MHZ
 from relays.models import PathVerdict, Relay
 
-# What "usable" asks for where no net asks for more: a signal at least as good as needed, more often than not.
-MINIMUM_MARGIN_DB = 0.0
-MINIMUM_PROBABILITY = 0.5
-
 
 @dataclass(frozen=True)
 class OwnPath:
@@ -43,9 +39,7 @@ def own_path(station: Station | None, relay: Relay) -> OwnPath | None:
     if fresh is None:
         was_known = PathVerdict.objects.filter(station=station, relay=relay).exists()
         return OwnPath(station, "stale" if was_known else "not_computed")
-    standing = paths.standing_of(
-        fresh, relay, minimum_margin_db=MINIMUM_MARGIN_DB, minimum_probability=MINIMUM_PROBABILITY
-    )
+    standing = paths.standing_of(fresh, relay)
     return OwnPath(station, standing.key, fresh, standing.sentence)
 
 
