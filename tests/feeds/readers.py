@@ -67,3 +67,26 @@ def _text(value: object) -> object:
     if isinstance(value, list):
         return [_text(each) for each in value]
     return value.to_ical()  # type: ignore[attr-defined]
+
+
+class Program:
+    """A calendar program that follows RFC 5546 section 2.1.5: a later SEQUENCE, or DTSTAMP, replaces."""
+
+    def __init__(self) -> None:
+        self.entries: dict[str, icalendar.Event] = {}
+
+    def take(self, method: str, event: icalendar.Event) -> None:
+        uid, before = str(event["UID"]), self.entries.get(str(event["UID"]))
+        if before is not None:
+            assert event["SEQUENCE"] >= before["SEQUENCE"]
+            if method == "CANCEL":
+                assert event["SEQUENCE"] > before["SEQUENCE"]
+        self.entries[uid] = event
+
+    @property
+    def shown(self) -> set[tuple[dt.datetime, str]]:
+        return {
+            (event.decoded("DTSTART"), str(event["SUMMARY"]))
+            for event in self.entries.values()
+            if str(event["STATUS"]) != "CANCELLED"
+        }

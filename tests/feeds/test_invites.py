@@ -22,7 +22,7 @@ from nets import duties, feeds, invites, schedule
 from nets.models import Duty, Net, Session
 from nets.reminders import history, wishes
 from tests.conftest import NOW, Cast
-from tests.feeds.readers import events, stored
+from tests.feeds.readers import Program, events, stored
 from tests.notices.conftest import TestClock
 from tests.notices.smtp_server import Post, serving
 
@@ -309,29 +309,6 @@ def test_the_choice_stands_on_the_members_page(cast: Cast, as_reader: Callable) 
 
 
 # Everything at once ------------------------------------------------------------------------------------
-
-
-class Program:
-    """A calendar program that follows RFC 5546 section 2.1.5: a later SEQUENCE, or DTSTAMP, replaces."""
-
-    def __init__(self) -> None:
-        self.entries: dict[str, icalendar.Event] = {}
-
-    def take(self, method: str, event: icalendar.Event) -> None:
-        uid, before = str(event["UID"]), self.entries.get(str(event["UID"]))
-        if before is not None:
-            assert event["SEQUENCE"] >= before["SEQUENCE"]
-            if method == "CANCEL":
-                assert event["SEQUENCE"] > before["SEQUENCE"]
-        self.entries[uid] = event
-
-    @property
-    def shown(self) -> set[tuple[dt.datetime, str]]:
-        return {
-            (event.decoded("DTSTART"), str(event["SUMMARY"]))
-            for event in self.entries.values()
-            if str(event["STATUS"]) != "CANCELLED"
-        }
 
 
 def expected_of(member: Member, now: dt.datetime) -> set[tuple[dt.datetime, str]]:

@@ -2,36 +2,18 @@
 
 from __future__ import annotations
 
-import json
-import os
-import subprocess
-import sys
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-ROOT = Path(__file__).resolve().parents[2]
+from tests.races import told_by
+
 ROUNDS = 6
 
 
 def run(database_url: str, folder: Path) -> dict[str, Any]:
-    environment = {
-        **os.environ,
-        "DJANGO_SETTINGS_MODULE": "clubops.settings",
-        "CLUBOPS_DATABASE_URL": database_url,
-        "CLUBOPS_VAR_DIR": str(folder),
-        "CLUBOPS_SECRET_KEY": "a key for tests only",
-        "CLUBOPS_LOG_LEVEL": "WARNING",
-        "PYTHONPATH": str(ROOT),
-    }
-    migrate = [sys.executable, str(ROOT / "manage.py"), "migrate", "--verbosity", "0"]
-    subprocess.run(migrate, env=environment, check=True, timeout=180)
-    race = [sys.executable, str(ROOT / "tests/nets/race.py"), str(ROUNDS)]
-    done = subprocess.run(race, env=environment, check=False, timeout=180, capture_output=True, text=True)
-    assert done.returncode == 0, done.stderr
-    answer: dict[str, Any] = json.loads(done.stdout.splitlines()[-1])
-    return answer
+    return told_by("tests/nets/race.py", ROUNDS, database_url, folder)
 
 
 def check(answer: dict[str, Any]) -> None:
