@@ -12,6 +12,7 @@ from django.core.management import call_command
 from django.test import Client
 
 from clubops.members.models import User
+from tests.log.site import Site
 
 WIDE = {"width": 1280, "height": 800}
 PHONE = {"width": 360, "height": 740}
@@ -96,3 +97,16 @@ def empty_tables(transactional_db: None) -> None:
     """Begin with no rows: a page still loading when its test ended can keep that test's tables from being emptied."""
     if User.objects.exists():
         call_command("flush", verbosity=0, interactive=False)
+
+
+@pytest.fixture(scope="module")
+def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
+    with Site(tmp_path_factory.mktemp("site")) as site:
+        yield site
+
+
+@pytest.fixture
+def site(running: Site) -> Site:
+    """The running site, turned to an evening of its own."""
+    running.next_evening()
+    return running

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from itertools import product
 from typing import Any
 
@@ -29,19 +29,6 @@ STATIONS = [f"QX{digit}T{a}{b}" for digit, a, b in product("2345", "AB", "KLMNP"
 LEAST_TOUCH_PX = 44
 
 Drive = Callable[..., Any]
-
-
-@pytest.fixture(scope="module")
-def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
-    with Site(tmp_path_factory.mktemp("site")) as site:
-        yield site
-
-
-@pytest.fixture
-def site(running: Site) -> Site:
-    """The running site, turned to an evening of its own."""
-    running.next_evening()
-    return running
 
 
 @pytest.fixture

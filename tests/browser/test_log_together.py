@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from itertools import product
 from typing import Any
 
@@ -19,19 +19,6 @@ HERS = [f"QX3W{a}{b}" for a, b in product("AB", "KLMNP")]
 WITHIN_MS = 6_000
 
 Drive = Callable[..., Any]
-
-
-@pytest.fixture(scope="module")
-def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
-    with Site(tmp_path_factory.mktemp("site")) as site:
-        yield site
-
-
-@pytest.fixture
-def site(running: Site) -> Site:
-    """The running site, turned to an evening of its own."""
-    running.next_evening()
-    return running
 
 
 @pytest.fixture
