@@ -101,12 +101,6 @@ def empty_tables(transactional_db: None) -> None:
 
 @pytest.fixture(scope="module")
 def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
+    """A site with a log to keep, in a process of its own; a module's `site` is this one, turned to an evening."""
     with Site(tmp_path_factory.mktemp("site")) as site:
         yield site
-
-
-@pytest.fixture
-def site(running: Site) -> Site:
-    """The running site, turned to an evening of its own."""
-    running.next_evening()
-    return running

@@ -32,6 +32,13 @@ Drive = Callable[..., Any]
 
 
 @pytest.fixture
+def site(running: Site) -> Site:
+    """The running site, turned to an evening of its own."""
+    running.next_evening()
+    return running
+
+
+@pytest.fixture
 def at_the_desk(chromium: Drive, site: Site) -> Drive:
     """`at_the_desk(function, who=..., size=...)` opens the log page and gives what the function of it returns."""
 
