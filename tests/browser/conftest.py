@@ -12,7 +12,6 @@ from django.core.management import call_command
 from django.test import Client
 
 from clubops.members.models import User
-from tests.log.site import Site
 
 WIDE = {"width": 1280, "height": 800}
 PHONE = {"width": 360, "height": 740}
@@ -97,10 +96,3 @@ def empty_tables(transactional_db: None) -> None:
     """Begin with no rows: a page still loading when its test ended can keep that test's tables from being emptied."""
     if User.objects.exists():
         call_command("flush", verbosity=0, interactive=False)
-
-
-@pytest.fixture(scope="module")
-def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
-    """A site with a log to keep, in a process of its own; a module's `site` is this one, turned to an evening."""
-    with Site(tmp_path_factory.mktemp("site")) as site:
-        yield site

@@ -14,7 +14,6 @@ from tests.log.desk import (
     QUEUE_BEGINS,
     keep_the_page,
     log_in,
-    open_page,
     queue,
     shown,
     until,
@@ -29,32 +28,6 @@ STATIONS = [f"QX{digit}T{a}{b}" for digit, a, b in product("2345", "AB", "KLMNP"
 LEAST_TOUCH_PX = 44
 
 Drive = Callable[..., Any]
-
-
-@pytest.fixture
-def site(running: Site) -> Site:
-    """The running site, turned to an evening of its own."""
-    running.next_evening()
-    return running
-
-
-@pytest.fixture
-def at_the_desk(chromium: Drive, site: Site) -> Drive:
-    """`at_the_desk(function, who=..., size=...)` opens the log page and gives what the function of it returns."""
-
-    def go(function: Callable[[Any], Any], *, who: str = "QZ2NCS", **options: Any) -> Any:
-        def drive(browser: Any) -> Any:
-            page, complaints = open_page(browser, site, who, **options)
-            try:
-                given = function(page)
-                assert complaints == []
-                return given
-            finally:
-                page.context.close()
-
-        return chromium(drive)
-
-    return go
 
 
 def test_forty_check_ins_survive_two_cuts_and_two_reloads(at_the_desk: Drive, site: Site) -> None:
@@ -259,6 +232,7 @@ def test_a_portable_mark_hides_no_duplicate(at_the_desk: Drive, site: Site) -> N
 def test_escape_empties_the_call_sign(at_the_desk: Drive, site: Site) -> None:
     def evening(page: Any) -> str:
         page.keyboard.type("zz")
+        assert page.input_value("#entry_call_sign").lower() == "zz"
         page.keyboard.press("Escape")
         return str(page.input_value("#entry_call_sign"))
 

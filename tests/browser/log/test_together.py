@@ -22,13 +22,6 @@ Drive = Callable[..., Any]
 
 
 @pytest.fixture
-def site(running: Site) -> Site:
-    """The running site, turned to an evening of its own."""
-    running.next_evening()
-    return running
-
-
-@pytest.fixture
 def together(chromium: Drive, site: Site) -> Drive:
     """Gives a function two pages of two people in two browsers."""
 
