@@ -88,7 +88,9 @@ def test_nobody_sits_where_the_relay_does_not_hear_them() -> None:
 def test_nobody_sits_where_their_licence_does_not_cover_it() -> None:
     """Two classes have a table, one has none, and some chair is refused for it."""
     run()
-    for duty in Duty.objects.select_related("session__net", "station", "member__licence_class"):
+    rows = Duty.objects.select_related("session__net", "station", "member__licence_class")
+    assert rows
+    for duty in rows:
         assert not privileges.verdict(duty.session, duty.member, duty.station).is_refused
     fin = Member.objects.get(call_sign="QZ2FIN")
     (ridge,) = Session.objects.filter(net__slug="tuesday-ridge-net", starts_at__gt=NOW)[:1]
@@ -100,6 +102,7 @@ def test_its_classes_are_marked_as_invented() -> None:
     rows = LicenceClass.objects.all()
     assert rows
     assert all("(invented)" in each.name and each.note.startswith("Invented for the demo") for each in rows)
+    assert sorted(bool(each.segments) for each in rows) == [False, True, True]
     assert not any(overlaps(each.segments) for each in rows)
 
 
