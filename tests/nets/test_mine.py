@@ -84,6 +84,7 @@ def test_somebody_says_from_where_they_will_be_on_the_air(
     browser: Client, duty: Duty, cabin: Station
 ) -> None:
     duties.answer(duty, confirmed=True, now=NOW)
+    assert "Use this station" in page(browser)
     assert "Noted: from cabin that evening." in choose(browser, duty, cabin)[1]
     row = Duty.objects.get()
     assert (row.station, row.state) == (cabin, Duty.State.CONFIRMED)
