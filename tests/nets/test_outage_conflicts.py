@@ -85,7 +85,12 @@ def test_all_outages_take_one_query(
 ) -> None:
     schedule.plan_sessions(net, now=NOW)
     conflicts.coming(now=NOW)
-    with django_assert_max_num_queries(12):
+    with django_assert_max_num_queries(12) as none:
+        conflicts.coming(now=NOW)
+    for each in net.sessions.all():
+        outage(relay, each)
+    assert any(each.kind == "outage" for each in conflicts.coming(now=NOW))
+    with django_assert_max_num_queries(len(none)):
         conflicts.coming(now=NOW)
 
 
