@@ -274,6 +274,7 @@ def test_ones_own_radio_is_asked_about_at_another_place(
     asked = at_home | {"place": "35.9745, -83.9850", "moved": "on"}
     pages = [as_reader("member").post("/path/", data).content.decode() for data in (at_home, asked)]
     margins = [re.findall(r"[+−]\d+\.\d.dB", page)[:2] for page in pages]
+    assert [len(each) for each in margins] == [2, 2]
     assert margins[0] != margins[1]
 
 
@@ -307,6 +308,7 @@ def test_the_search_goes_no_farther_than_somebody_would(done_run: CoverageRun, w
     spot = spots.nearest(station, weak)
     assert spot is not None
     short = advice.advise([(station, weak, paths.compute(station, weak))], within_km=0.9 * spot.distance_km)
+    assert short[0].improvements
     assert all(each.kind != "spot" for each in short[0].improvements)
 
 

@@ -105,11 +105,13 @@ def test_one_way_alone_is_judged_by_itself(
     assert "The weaker direction decides." in both
     assert f"Only the way {decides} was asked for." in alone
     chance = re.compile(r"(\d+ %) chance of a usable signal")
+    assert chance.findall(alone)
     assert (chance.findall(alone) == chance.findall(both)) is (ways == "in")
 
 
 def test_a_locator_is_a_square_and_the_answer_says_how_large(client: Client, hill_relay: Relay) -> None:
     answer = client.post("/map/point/", PLACE | {"place": "EM85ax"})
+    # By hand: half of 5' and 2.5' at 36 degrees north are 3.75 and 2.31 km, their root of squares 4.4 km.
     assert "A locator names a square: you may be 4.4 km from its middle" in text(answer)
     assert 'name="place" value="EM85ax"' in answer.content.decode()
     assert "A locator names a square" not in text(client.post("/map/point/", PLACE))
@@ -119,6 +121,8 @@ def test_a_locator_is_a_square_and_the_answer_says_how_large(client: Client, hil
 def test_no_help_is_offered_where_nothing_can_be_computed(
     place: str, client: Client, hill_relay: Relay
 ) -> None:
+    offers = ("What would help here?", "All relays from here")
+    assert any(words in text(client.post("/map/point/", PLACE)) for words in offers)
     page = text(client.post("/map/point/", PLACE | {"place": place}))
     assert "What would help here?" not in page
     assert "All relays from here" not in page
