@@ -136,7 +136,7 @@ def test_another_end_is_told_as_a_change(relay, far, cast: Cast):
 
 def test_another_reason_alone_is_told_to_nobody(relay, far, cast: Cast):
     outage = plan(relay, far)
-    send()
+    assert send()
     outages.change(outage, replace(around(far), reason="New feedline"), now=NOW)
     assert send(NOW + HOUR) == []
 
@@ -157,6 +157,7 @@ def test_calling_it_off_is_told_to_those_who_were_told(relay, far, cast: Cast):
 def test_one_called_off_before_anybody_was_told_is_told_to_nobody(relay, far, cast: Cast):
     outage = plan(relay, far)
     told.top_up(now=NOW)
+    assert waiting()
     outages.call_off(outage, now=NOW)
     assert send(NOW + HOUR) == []
 
@@ -189,7 +190,7 @@ def test_that_it_is_back_is_told_to_those_who_were_told(relay, session, cast: Ca
 
 def test_one_that_ended_as_it_was_told_is_no_news(relay, session, cast: Cast):
     outages.enter(relay, Terms(NOW + HOUR, session.ends_at, "Tower work"), by=None, now=NOW)
-    send()
+    assert send()
     assert send(session.ends_at + HOUR) == []
 
 
@@ -197,6 +198,7 @@ def test_after_a_week_of_silence_nothing_stale_is_sent(relay, session, cast: Cas
     give(session, cast.net_control)
     outage = silent(relay)
     told.top_up(now=NOW)
+    assert waiting()
     outages.end(outage, at=NOW + HOUR, now=NOW + HOUR)
     assert send(NOW + 7 * DAY) == []
 
@@ -207,6 +209,7 @@ def test_it_is_not_told_that_it_is_over_when_it_goes_on_after_all(relay, session
     send()
     outages.end(outage, at=NOW + HOUR, now=NOW + HOUR)
     told.top_up(now=NOW + HOUR)
+    assert {kind for _who, kind in waiting()} == {told.OVER}
     Outage.objects.update(ends_at=NOW + 3 * DAY)
     assert not any("is back" in each for each in send(NOW + 2 * HOUR))
 

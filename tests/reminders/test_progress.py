@@ -114,7 +114,9 @@ def test_a_session_called_off_or_over_has_nothing_ahead(next_week, control):
     wishes.top_up(now=NOW)
     over = story(next_week, NCS, next_week.ends_at)
     schedule.call_off(next_week, note="Storm.")
-    assert not any(words.startswith("Next") for words in over + story(next_week, NCS, NOW))
+    called_off = story(next_week, NCS, NOW)
+    assert over[0] == called_off[0] == "The chair was given to QZ2NCS."
+    assert not any(words.startswith("Next") for words in over + called_off)
 
 
 @pytest.mark.parametrize("who", ["member", "net control", "net manager", "officer"])
