@@ -48,9 +48,12 @@ def test_a_value_no_meter_shows_is_refused_and_nothing_is_kept(battery, voltage,
     assert (UpkeepRecord.objects.count(), Reading.objects.count()) == (before, 0)
 
 
-def test_a_reading_of_another_task_is_refused(battery, cast):
-    with pytest.raises(RecordRefused, match="no reading with the number"):
-        records.record(battery, Visit(TODAY, cast.member, values={4711: 1.0}), now=NOW)
+def test_a_reading_of_another_task_is_refused(battery, site, cast):
+    another = make_task(site, name="Other").reading_kinds.create(name="Tension", unit="kN")
+    for number in (another.pk, 4711):
+        with pytest.raises(RecordRefused, match="no reading with the number"):
+            records.record(battery, Visit(TODAY, cast.member, values={number: 1.0}), now=NOW)
+    assert not Reading.objects.exists()
 
 
 def test_a_reading_of_an_earlier_day_is_taken_at_noon_there(battery, voltage, cast):
