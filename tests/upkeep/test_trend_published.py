@@ -1,7 +1,8 @@
 """Sen's own example: J. Am. Stat. Assoc. 63 (1968) 1379-1389, section 4, with the data of Graybill.
 
-Slope, and the line through the medians, as two general-purpose statistics libraries give them. The 93 % limits are
-theirs as well: 26/7 and 35/8. (Sen's printed limits rest on a slip in his list of slopes, as one of them notes.)
+Slope 4, and 6 where the line through the medians begins, and the limits 26/7 and 35/8 at 93 %: the tests of the R
+package deming (tests/thielsen.R). Those of SciPy (stats.theilslopes, alpha 0.07) have 4, 3.71 and 4.38. Sen's printed
+limits are others: his list of slopes has mistakes, as the former notes.
 """
 
 from __future__ import annotations
