@@ -41,6 +41,7 @@ def run(request: pytest.FixtureRequest, tmp_path: Path) -> Run:
 
 def test_of_two_people_accepting_at_once_one_wins(run: Run) -> None:
     found = run("accept", 20)
+    assert len(found["said"]) == 20
     for said, sits in zip(found["said"], found["sits"], strict=True):
         winner = sits[0]
         assert len(sits) == 1
@@ -50,6 +51,7 @@ def test_of_two_people_accepting_at_once_one_wins(run: Run) -> None:
 
 def test_two_exchanges_of_the_same_chairs_do_not_wait_for_each_other(run: Run) -> None:
     found = run("cross", 10)
+    assert len(found["said"]) == 10
     for said, sits in zip(found["said"], found["sits"], strict=True):
         assert sorted(sits) == ["QZ3AAA", "QZ3BBB"]
         assert sits == ["QZ3BBB", "QZ3AAA"]
@@ -58,6 +60,7 @@ def test_two_exchanges_of_the_same_chairs_do_not_wait_for_each_other(run: Run) -
 
 def test_two_turns_taken_at_once_keep_the_gap_their_taker_asks_for(run: Run) -> None:
     found = run("gap", 10)
+    assert len(found["said"]) == 10
     for said, sits in zip(found["said"], found["sits"], strict=True):
         assert sits == ["QZ3AAA", "QZ3BBB"]
         assert any("14 days between turns" in each for each in said)
