@@ -29,12 +29,14 @@ def test_a_radio_without_feedline_gains_nothing_from_a_better_one(visit, drawn):
         before = page.evaluate(USABLE_KM2)
         slide(page, "line", ["Home"])
         return (
+            before,
             page.evaluate(USABLE_KM2) - before,
             words(page, "output[for=id_line]"),
             words(page, "#side-now figcaption"),
         )
 
-    gained, said, caption = visit("/map/?radio=handheld_in_hand", slide_down)
+    before, gained, said, caption = visit("/map/?radio=handheld_in_hand", slide_down)
+    assert before > 0
     assert gained == 0
     assert said == "there is none"
     assert "feedline" not in caption
@@ -77,6 +79,8 @@ def test_the_power_slider_ends_where_the_answer_ends(visit, drawn):
     assert (quiet, cautioned) == (False, True)
     assert "RF exposure" in caution
     assert float(said.split(" W")[0]) <= 2000
+    # By hand: 50 W and 16 dB are 1991 W; a step further would be 2506.
+    assert said.startswith("1991 W, +16 dB")
 
 
 def test_the_files_are_those_of_the_radio_shown(visit, drawn):
