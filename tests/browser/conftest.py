@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import shutil
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -12,6 +13,8 @@ from django.core.management import call_command
 from django.test import Client
 
 from clubops.members.models import User
+from relays.coverage import runs, working
+from relays.models import CoverageRun, Relay, TerrainTile
 
 WIDE = {"width": 1280, "height": 800}
 PHONE = {"width": 360, "height": 740}
@@ -89,6 +92,12 @@ def visit(chromium: Callable[..., Any], live_server: Any) -> Callable[..., Any]:
         return chromium(drive)
 
     return go
+
+
+@pytest.fixture
+def drawn(relay: Relay, ground: TerrainTile, now: dt.datetime) -> CoverageRun | None:
+    """The relay's coverage worked out and stored, as a worker leaves it."""
+    return working.compute(runs.ask(relay, now=now).pk, clock=lambda: now)
 
 
 @pytest.fixture(autouse=True)

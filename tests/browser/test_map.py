@@ -32,12 +32,6 @@ STICKS_OUT = """() => [...document.querySelectorAll("body *")]
 USABLE_KM2 = "() => clubMap.page.now.areas.usableKm2"
 
 
-@pytest.fixture
-def drawn(relay, ground, now):
-    """The relay's coverage worked out and stored, as a worker leaves it."""
-    return working.compute(runs.ask(relay, now=now).pk, clock=lambda: now)
-
-
 def wait_until(page, question, seconds=20.0):
     """Ask until the answer is yes. (The page's policy forbids what playwright's own waiting would evaluate.)"""
     end = time.monotonic() + seconds
@@ -66,6 +60,13 @@ def slide(page, name, keys):
     page.focus(f"#id_{name}")
     for key in keys:
         page.keyboard.press(key)
+
+
+def ask(page, place="36.5702, -84.1101"):
+    """Type a place, and wait for its answer."""
+    page.fill("#id_place", place)
+    page.click("#place-form button")
+    page.wait_for_selector("#answer [data-margin-in]")
 
 
 def test_dragging_a_slider_changes_pixels_and_numbers(visit, drawn):
@@ -148,9 +149,7 @@ def test_a_click_says_what_stands_in_the_way_and_puts_no_place_in_an_address(vis
 def test_the_answer_follows_the_sliders(visit, drawn):
     @ready
     def ask_then_slide(page):
-        page.fill("#id_place", "36.5702, -84.1101")
-        page.click("#place-form button")
-        page.wait_for_selector("#answer [data-margin-in]")
+        ask(page)
         margin = "() => Number(document.querySelector('#answer [data-margin-in]').dataset.marginIn)"
         before = page.evaluate(margin)
         slide(page, "power", ["End"])

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from relays.coverage import runs, working
-from tests.browser.test_map import READY, ready, slide, wait_until
+from tests.browser.test_map import READY, ask, ready, slide, wait_until
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
-PLACE = "36.5702, -84.1101"
 # Every change of the words inside anything that a screen reader reads out by itself.
 LISTEN = """() => {
     window.said = [];
@@ -19,17 +17,6 @@ LISTEN = """() => {
     }
 }"""
 MARGIN_IN = "Number(document.querySelector('#answer [data-margin-in]').dataset.marginIn)"
-
-
-@pytest.fixture
-def drawn(relay, ground, now):
-    return working.compute(runs.ask(relay, now=now).pk, clock=lambda: now)
-
-
-def ask(page, place=PLACE):
-    page.fill("#id_place", place)
-    page.click("#place-form button")
-    page.wait_for_selector("#answer [data-margin-in]")
 
 
 def test_a_screen_reader_hears_one_sentence_once_the_hand_rests(visit, drawn):

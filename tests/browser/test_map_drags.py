@@ -6,7 +6,6 @@ import time
 
 import pytest
 
-from relays.coverage import runs, working
 from tests.browser.test_map import PIXELS, USABLE_KM2, ready, wait_until
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -24,11 +23,6 @@ MOVE_ANTENNA = """(height) => {
     slider.value = height;
     slider.dispatchEvent(new Event("input"));
 }"""
-
-
-@pytest.fixture
-def drawn(relay, ground, now):
-    return working.compute(runs.ask(relay, now=now).pk, clock=lambda: now)
 
 
 def test_the_valley_fills_in_while_one_drags(visit, drawn):

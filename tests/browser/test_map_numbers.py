@@ -45,11 +45,6 @@ SLIDERS = [
 ]
 
 
-@pytest.fixture
-def drawn(relay, ground, now):
-    return working.compute(runs.ask(relay, now=now).pk, clock=lambda: now)
-
-
 def setup_of(radio, station, relay, changes):
     """The same wishes as the script keeps them."""
     return {

@@ -4,19 +4,13 @@ from __future__ import annotations
 
 import pytest
 
-from relays.coverage import runs, working
-from tests.browser.test_map import USABLE_KM2, ready, slide, wait_until
+from tests.browser.test_map import USABLE_KM2, ask, ready, slide, wait_until
 from tests.conftest import make_station
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 RADIOS_OF_FILES = """() => [...new Set([...document.querySelectorAll("#files a")]
     .map(link => new URL(link.href).searchParams.get("radio")).filter(Boolean))]"""
-
-
-@pytest.fixture
-def drawn(relay, ground, now):
-    return working.compute(runs.ask(relay, now=now).pk, clock=lambda: now)
 
 
 def words(page, selector):
@@ -49,9 +43,7 @@ def test_a_better_feedline_gives_back_what_the_line_loses_and_no_more(visit, dra
         loses = page.evaluate(
             "() => { const { club, now } = clubMap.page; return club.budgets[now.setup.relay].mobile.line_db; }"
         )
-        page.fill("#id_place", "36.5702, -84.1101")
-        page.click("#place-form button")
-        page.wait_for_selector("#answer [data-margin-in]")
+        ask(page)
         return loses, words(page, "output[for=id_line]"), words(page, "#side-now figcaption")
 
     loses_db, said, caption = visit("/map/?radio=mobile", slide_down)
@@ -65,9 +57,7 @@ def test_the_power_slider_ends_where_the_answer_ends(visit, drawn):
     def full_power(page):
         quiet = page.is_visible("#power-caution")
         slide(page, "power", ["End"])
-        page.fill("#id_place", "36.5702, -84.1101")
-        page.click("#place-form button")
-        page.wait_for_selector("#answer [data-margin-in]")
+        ask(page)
         return (
             quiet,
             page.is_visible("#power-caution"),

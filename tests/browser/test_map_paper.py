@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import pytest
 
-from relays.coverage import runs, working
 from tests.browser.test_map import ready
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -23,11 +22,6 @@ EDGES = """() => {
     const bounds = clubMap.page.now.map.getBounds();
     return [bounds.getSouth(), bounds.getWest(), bounds.getNorth(), bounds.getEast()];
 }"""
-
-
-@pytest.fixture
-def drawn(relay, ground, now):
-    return working.compute(runs.ask(relay, now=now).pk, clock=lambda: now)
 
 
 def turn_to(page, medium):
