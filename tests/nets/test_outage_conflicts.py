@@ -14,6 +14,7 @@ from nets import conflicts, schedule
 from nets.models import Duty, Net, Session
 from relays.models import Outage, Relay
 from tests.conftest import NOW, Cast
+from tests.nets.conftest import another
 
 HOUR = dt.timedelta(hours=1)
 
@@ -65,9 +66,7 @@ def test_one_called_off_or_over_by_then_is_none(
 
 def test_a_session_on_another_relay_that_evening_is_left_alone(relay: Relay, session: Session) -> None:
     outage(relay, session)
-    other = Relay.objects.get(pk=relay.pk)
-    other.pk, other.name, other.slug = None, "Valley 2 m", "valley-2m"
-    other.save()
+    other = another(relay, "valley-2m", name="Valley 2 m")
     Session.objects.filter(pk=session.pk).update(relay=other)
     session.refresh_from_db()
     assert found(session) == []

@@ -15,18 +15,9 @@ from relays import paths
 from relays.models import Outage, Relay
 from relays.outages import Terms
 from tests.conftest import NOW, Cast, make_member, make_station
+from tests.nets.conftest import another
 
 HOUR, DAY = dt.timedelta(hours=1), dt.timedelta(days=1)
-
-
-def another(relay: Relay, slug: str, **fields: object) -> Relay:
-    """The same relay again under another name, on the same mast."""
-    row = Relay.objects.get(pk=relay.pk)
-    row.pk, row.slug, row.name = None, slug, slug.replace("-", " ").capitalize()
-    for name, value in fields.items():
-        setattr(row, name, value)
-    row.save()
-    return row
 
 
 @pytest.fixture

@@ -13,6 +13,7 @@ from django.urls import reverse
 from nets.models import Duty, Session
 from relays.models import Outage, Relay
 from tests.conftest import NOW, Cast, make_station
+from tests.nets.conftest import another
 from tests.test_permissions import READERS
 
 HOUR, DAY = dt.timedelta(hours=1), dt.timedelta(days=1)
@@ -167,9 +168,7 @@ def test_the_relays_page_and_list_say_that_it_is_silent(as_reader, relay: Relay)
 def test_a_session_is_moved_from_the_page(
     as_reader, planned: Outage, session: Session, relay: Relay, cast: Cast, ground
 ) -> None:
-    other = Relay.objects.get(pk=relay.pk)
-    other.pk, other.name, other.slug = None, "Valley 2 m", "valley-2m"
-    other.save()
+    other = another(relay, "valley-2m", name="Valley 2 m")
     page = as_reader("net manager").get(reverse("nets:outage", args=[planned.pk])).content.decode()
     assert "Move it here" in page
     as_reader("net manager").post(
@@ -182,9 +181,7 @@ def test_a_session_is_moved_from_the_page(
 def test_a_session_is_not_moved_on_to_a_relay_that_is_silent_then(
     as_reader, session: Session, relay: Relay, ground
 ) -> None:
-    other = Relay.objects.get(pk=relay.pk)
-    other.pk, other.name, other.slug = None, "Valley 2 m", "valley-2m"
-    other.save()
+    other = another(relay, "valley-2m", name="Valley 2 m")
     Outage.objects.create(relay=other, starts_at=NOW, ends_at=NOW + 2 * DAY, reason="Fan")
     response = as_reader("net manager").post(
         reverse("nets:change_session", args=["ridge-net", "2026-03-03"]), {"what": "relay", "relay": other.pk}
