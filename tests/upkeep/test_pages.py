@@ -13,9 +13,8 @@ from django.urls import reverse
 
 from relays.models import KeyHolder, Reading, UpkeepRecord
 from tests.conftest import NOW
+from tests.test_permissions import READERS
 from tests.upkeep.conftest import DAY, TODAY, make_task, read
-
-READERS = ("outsider", "member", "net control", "steward", "net manager", "officer")
 
 
 @pytest.fixture(autouse=True)
