@@ -11,6 +11,7 @@ from clubops.spreadsheets import as_typed, csv_text, harmless
 
 
 def test_the_table_says_that_it_is_utf_8_and_keeps_its_cells() -> None:
+    """The signature EF BB BF: RFC 3629 section 6. Quotes and commas: RFC 4180 section 2, rules 6 and 7."""
     text = csv_text(("name", "note"), [("Zoë", 'a "b", c'), (1, "")])
     assert text.encode().startswith(b"\xef\xbb\xbf")
     read = list(csv.reader(io.StringIO(text.encode().decode("utf-8-sig"), newline="")))

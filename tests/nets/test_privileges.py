@@ -254,7 +254,7 @@ def test_a_declined_chair_is_no_conflict(session: Session, cast: Cast) -> None:
 
 
 def test_half_the_bandwidth_is_that_of_the_band_check() -> None:
-    """FM with 5 kHz deviation and 3 kHz audio, 16K0F3E: Carson's rule, as in relays/bands.py."""
+    """Carson's rule as in 47 CFR 2.202(g), commercial telephony: 2M + 2DK with D 5 kHz, M 3 kHz, K 1 is 16K0F3E."""
     assert Decimal(2) * HALF_OCCUPIED_MHZ * 1000 == 2 * (5 + 3)
 
 

@@ -61,7 +61,10 @@ def test_a_handheld_in_a_dense_town_on_70_cm_worked_by_hand() -> None:
     ("key", "clutter_m"), [("wooded", 15.0), ("suburban", 10.0), ("town", 15.0), ("dense_town", 20.0)]
 )
 def test_heights_are_those_of_the_recommendations_table_3(key: str, clutter_m: float) -> None:
-    """As a published implementation of P.2108-1 prints them: suburban 10, urban and trees 15, dense urban 20 m."""
+    """As the published Java implementation of P.2108-1 (eeveetza/javaP2108, README, its section 1) prints them.
+
+    Suburban 10 m, urban, trees and forest 15 m, dense urban 20 m; a street of 27 m.
+    """
     assert SURROUNDINGS[key].clutter_height_m == clutter_m
     assert STREET_WIDTH_M == 27.0
 
