@@ -80,8 +80,8 @@ class Supervised:
         return [line.split()[0] for line in self.notebook.read_text().splitlines() if f" {word} " in line]
 
     def processes(self) -> list[int]:
-        """Every process that ever wrote in the notebook."""
-        return [int(line.split()[2]) for line in self.notebook.read_text().splitlines()]
+        """Every process that ever wrote in the notebook, each once however often it wrote."""
+        return list(dict.fromkeys(int(line.split()[2]) for line in self.notebook.read_text().splitlines()))
 
     def wait_for(self, what: Callable[[], object]) -> None:
         wait_for(what, self.process)
