@@ -8,6 +8,7 @@ commit, a file that no row names. Nothing reads either, and `clear_leftovers` ta
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 import os
 import secrets
 import shutil
@@ -21,6 +22,15 @@ from django.db import transaction
 
 _INCOMING = "incoming-"
 _LEFTOVER_AGE = dt.timedelta(days=1)
+
+
+def digest_of(*files: Path, named: str = "") -> str:
+    """SHA-256 of given files one after the other, behind `named` where the name belongs to what they say."""
+    digest = hashlib.sha256(named.encode())
+    for each in files:
+        with each.open("rb") as stream:
+            hashlib.file_digest(stream, lambda: digest)
+    return digest.hexdigest()
 
 
 def fresh_name(folder: str, stem: str) -> str:

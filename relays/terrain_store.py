@@ -32,14 +32,13 @@ from relays.rasters.hgt import is_hgt_name
 from relays.rasters.normalise import Normal, normalise
 from relays.rasters.opening import check_file, opened
 from relays.rasters.refusal import RasterRefused
-from relays.stored_files import clear_leftovers, fresh_name, publish, scratch_in
+from relays.stored_files import clear_leftovers, digest_of, fresh_name, publish, scratch_in
 from relays.terrain_report import ImportReport
 
 GROUND_HEIGHT_M = (-500.0, 9000.0)
 NOT_STATED = "not stated"
 
 _FOLDER = "terrain"
-_CHUNK = 1 << 20
 
 
 class TerrainLost(PropagationError):
@@ -225,16 +224,9 @@ def _kept(tile: TerrainTile, done: Normal, target: Path) -> ImportReport:
 
 
 def _digest_of_files(path: Path, classes: Path | None) -> str:
-    digest = hashlib.sha256()
-    if is_hgt_name(path.name):
-        # The name is the place: two tiles of open sea hold the same bytes.
-        digest.update(path.name.upper().encode())
-    for file in (path, classes):
-        if file is not None:
-            with file.open("rb") as stream:
-                while chunk := stream.read(_CHUNK):
-                    digest.update(chunk)
-    return digest.hexdigest()
+    # The name is the place: two tiles of open sea hold the same bytes.
+    place = path.name.upper() if is_hgt_name(path.name) else ""
+    return digest_of(*(file for file in (path, classes) if file is not None), named=place)
 
 
 def _stored() -> list[_Stored]:

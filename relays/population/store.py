@@ -5,7 +5,6 @@ A file is rewritten on import (see `reading`) and never changed afterwards.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
@@ -21,7 +20,7 @@ from relays.population.reading import Cells
 from relays.population.report import PopulationReport
 from relays.rasters.opening import check_file, opened
 from relays.rasters.refusal import RasterRefused
-from relays.stored_files import clear_leftovers, fresh_name, publish, scratch_in
+from relays.stored_files import clear_leftovers, digest_of, fresh_name, publish, scratch_in
 
 NOT_STATED = "not stated"
 
@@ -47,7 +46,7 @@ def import_population(
     given twice is reported as already there; given with another reading, it takes the place of the first.
     """
     check_file(path)
-    sha256 = _digest(path)
+    sha256 = digest_of(path)
     before = PopulationRaster.objects.filter(sha256=sha256).first()
     clear_leftovers(_FOLDER, PopulationRaster.objects.values_list("file", flat=True), now=now)
     with scratch_in(_FOLDER) as scratch:
@@ -120,8 +119,3 @@ def _kept(raster: PopulationRaster, cells: Cells, target: Path, *, is_new: bool)
 
 def _is_whole(raster: PopulationRaster) -> bool:
     return default_storage.exists(str(raster.file.name))
-
-
-def _digest(path: Path) -> str:
-    with path.open("rb") as stream:
-        return hashlib.file_digest(stream, "sha256").hexdigest()
