@@ -241,17 +241,12 @@ def standing(
     )
 
 
-# What "usable" asks for where no net asks for more: a signal at least as good as needed, more often than not.
-ORDINARY_MARGIN_DB = 0.0
-ORDINARY_PROBABILITY = 0.5
-
-
 def standing_of(
     stored: PathVerdict,
     relay: Relay,
     *,
-    minimum_margin_db: float = ORDINARY_MARGIN_DB,
-    minimum_probability: float = ORDINARY_PROBABILITY,
+    minimum_margin_db: float = verdicts.ORDINARY_MARGIN_DB,
+    minimum_probability: float = verdicts.ORDINARY_PROBABILITY,
 ) -> Standing:
     """The same from a verdict already known to be fresh; the limits of no net in particular unless they are given."""
     margin_db, probability = stored.margin_db, stored.probability

@@ -153,7 +153,10 @@ class TwoWayLink:
         return tuple(found)
 
     def verdict(
-        self, *, minimum_margin_db: float = 0.0, minimum_probability: float = 0.5
+        self,
+        *,
+        minimum_margin_db: float = verdicts.ORDINARY_MARGIN_DB,
+        minimum_probability: float = verdicts.ORDINARY_PROBABILITY,
     ) -> verdicts.Verdict:
         """The verdict on the worse direction: usable only when both directions reach both minima."""
         return verdicts.verdict(

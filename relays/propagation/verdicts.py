@@ -93,6 +93,10 @@ class VerdictClass:
     usable: bool
 
 
+#: What "usable" asks for where no net asks for more: a signal at least as good as needed, more often than not.
+ORDINARY_MARGIN_DB = 0.0
+ORDINARY_PROBABILITY = 0.5
+
 #: Best first; the first row whose margin and probability are both reached is the verdict. “Usable” takes
 #: the minimum margin and probability that the caller asks for. Thresholds: common practice, no source.
 #: The meanings speak of how sure the computation is, never of how often: that a path fails because the
@@ -145,8 +149,8 @@ def verdict(
     margin_db: float,
     probability: float,
     *,
-    minimum_margin_db: float = 0.0,
-    minimum_probability: float = 0.5,
+    minimum_margin_db: float = ORDINARY_MARGIN_DB,
+    minimum_probability: float = ORDINARY_PROBABILITY,
 ) -> Verdict:
     """The verdict on the worse direction of a path.
 

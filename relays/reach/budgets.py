@@ -19,9 +19,9 @@ from relays.propagation import entry, noise, p1812
 from relays.propagation.link import OneWayLink, margin_for_probability_db
 from relays.propagation.p1812 import inputs
 from relays.propagation.surroundings import STREET_WIDTH_M, SURROUNDINGS
-from relays.propagation.verdicts import GRADES, VERDICT_CLASSES
+from relays.propagation.verdicts import GRADES, ORDINARY_PROBABILITY, VERDICT_CLASSES
 from relays.reach.radios import Changes, changed, terminal_of
-from relays.reach.thresholds import MINIMUM_PROBABILITY, link_over
+from relays.reach.thresholds import link_over
 
 _BARE = Changes(place=Station.Building.OUTDOORS, surroundings=Station.Surroundings.OPEN, grade="readable")
 _DECIMALS = 4
@@ -118,7 +118,7 @@ def verdicts() -> list[dict[str, Any]]:
     """The verdicts, best first, with the margin and the number of standard deviations each takes."""
     found = []
     for row in VERDICT_CLASSES:
-        probability = MINIMUM_PROBABILITY if row.key == "usable" else row.probability
+        probability = ORDINARY_PROBABILITY if row.key == "usable" else row.probability
         is_last = row is VERDICT_CLASSES[-1]
         found.append(
             {

@@ -20,7 +20,7 @@ from relays import terminals
 from relays.models import Relay
 from relays.propagation import p1812
 from relays.propagation.link import OneWayLink, TwoWayLink, margin_for_probability_db, two_way
-from relays.propagation.verdicts import GRADES, VERDICT_CLASSES
+from relays.propagation.verdicts import GRADES, ORDINARY_PROBABILITY, VERDICT_CLASSES
 from relays.reach.radios import Changes, changed, terminal_of
 
 FloatArray = npt.NDArray[np.float32]
@@ -28,8 +28,6 @@ ClassArray = npt.NDArray[np.uint8]
 
 #: In a class array: an index into VERDICT_CLASSES (best first), or this where the loss is not known.
 UNKNOWN = 255
-#: “Usable” on a map: a signal at least as good as asked for, more often than not.
-MINIMUM_PROBABILITY = 0.5
 # Any loss will do: what is asked for is a difference.
 _REFERENCE_LOSS_DB = 120.0
 _DEVIATES = np.linspace(-6.0, 6.0, 2401)
@@ -68,7 +66,7 @@ class Reach:
                 way.largest_loss_db
                 - way.needed_margin_db(
                     row.margin_above_minimum_db,
-                    MINIMUM_PROBABILITY if row.key == "usable" else row.probability,
+                    ORDINARY_PROBABILITY if row.key == "usable" else row.probability,
                 )
                 for way in self.ways
             )
